@@ -1,0 +1,151 @@
+"""Check-ins of one limb to observations. A day nobody wrote about is a gap, never zero.
+
+In: a `LimbHistory`. Out: `Series`, plain arrays in time order, at most three observations a day
+(one each for putting on, during the day and end of day). Knows nothing of trends.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+import numpy as np
+from numpy.typing import NDArray
+
+from plytide.core.thickness import stack_thickness
+from plytide.model import CheckIn, LimbHistory, Socket, Sock
+
+PHASE = {"putting_on": 0, "during": 1, "end_of_day": 2}
+FIT = {"tight": -1, "good": 0, "loose": 1, None: 2}
+
+
+def resolved(checkins: Iterable[CheckIn]) -> list[CheckIn]:
+    """What stands after corrections: of an entry and all that replace it, the one that came last.
+
+    Last is the highest `seq`, else the later in the given order. A withdrawn one removes the entry.
+    A correction of an entry that is not here stands by itself.
+    """
+    entries = list(checkins)
+    order = {c.id: (c.seq, i) for i, c in enumerate(entries)}
+    by_id = {c.id: c for c in entries}
+
+    def root(c: CheckIn) -> str:
+        seen = {c.id}
+        while c.replaces is not None and c.replaces in by_id and c.replaces not in seen:
+            seen.add(c.replaces)
+            c = by_id[c.replaces]
+        return c.replaces if c.replaces is not None and c.replaces not in seen else c.id
+
+    last: dict[str, CheckIn] = {}
+    for c in by_id.values():
+        key = root(c)
+        if key not in last or order[c.id] > order[last[key].id]:
+            last[key] = c
+    standing = [c for c in last.values() if not c.withdrawn]
+    return sorted(standing, key=_moment)
+
+
+def _moment(c: CheckIn) -> tuple[date, int, str, int, str]:
+    return c.date, PHASE.get(c.moment, 1), c.time or "", c.seq, c.id
+
+
+@dataclass(frozen=True, slots=True)
+class Series:
+    """Observations of one limb in time order; `n` of them. Thickness in mm, days as ordinals.
+
+    `fill` is socks plus pads. `up` and `down` are the gaps to the next thicker and thinner choice this
+    wearer had at that time. `fit` is -1 tight, 0 good, 1 loose, 2 not said. `moved` is the sign of the
+    change of stack against the observation before, 0 if the same; `echo` marks an answer the same in
+    every word as the one before; `prefilled` one the phone filled in.
+    """
+
+    limb_id: str
+    day: NDArray[np.int64]
+    phase: NDArray[np.int64]
+    fill: NDArray[np.float64]
+    fill_u: NDArray[np.float64]
+    up: NDArray[np.float64]
+    down: NDArray[np.float64]
+    fit: NDArray[np.int64]
+    moved: NDArray[np.int64]
+    echo: NDArray[np.bool_]
+    prefilled: NDArray[np.bool_]
+    at_floor: NDArray[np.bool_]
+    ids: tuple[str, ...]
+    sockets: tuple[Socket, ...]
+    baseline: tuple[tuple[int, float, float], ...]  # socket: day fitted, fill at fitting, its uncertainty
+    pads: tuple[tuple[int, float], ...]  # day, thickness, of the pads that shift the need
+
+    @property
+    def first_day(self) -> int | None:
+        days = [b[0] for b in self.baseline[:1]] + [int(d) for d in self.day[:1]]
+        return min(days) if days else None
+
+
+def series_of(history: LimbHistory) -> Series:
+    """The observations of a limb, from its standing check-ins."""
+    sockets = tuple(sorted(history.sockets, key=lambda s: (s.fitted_on, s.id)))
+    kept: dict[tuple[int, int], CheckIn] = {}
+    for c in resolved(history.checkins):
+        kept[c.date.toordinal(), PHASE.get(c.moment, 1)] = c  # the last word of that part of the day
+    pads = [
+        (p.on.toordinal(), p.thickness_mm, p.socket_id) for p in sorted(history.pads, key=lambda p: p.on)
+    ]
+    keys = sorted(kept)
+    n = len(keys)
+    fill, fill_u, up, down = (np.zeros(n) for _ in range(4))
+    fit, moved = np.zeros(n, np.int64), np.zeros(n, np.int64)
+    echo, prefilled, floor = (np.zeros(n, np.bool_) for _ in range(3))
+    seen: list[float] = []
+    before: CheckIn | None = None
+    before_mm = 0.0
+    cache: dict[tuple[Sock, ...], tuple[float, float]] = {}
+    for i, key in enumerate(keys):
+        c = kept[key]
+        if c.stack not in cache:
+            cache[c.stack] = stack_thickness(c.stack)
+        socks, u = cache[c.stack]
+        worn_pads = sum(mm for on, mm, sid in pads if on <= key[0] and sid == _socket_id(sockets, key[0]))
+        fill[i], fill_u[i] = socks + worn_pads, u
+        thin = 0.4 if any(s.make == "blend" for s in c.stack) else 0.7
+        thicker = [s - socks for s in seen if s - socks > 0.15]
+        thinner = [socks - s for s in seen if socks - s > 0.15]
+        up[i] = min([thin, *thicker])
+        floor[i] = socks < 0.15
+        down[i] = min([thin, *thinner, max(socks, 0.2)])
+        if not any(abs(s - socks) < 0.05 for s in seen):
+            seen.append(socks)
+        fit[i] = FIT[c.fit]
+        prefilled[i] = c.prefilled
+        if before is not None:
+            moved[i] = 0 if abs(socks - before_mm) < 0.05 else (1 if socks > before_mm else -1)
+            echo[i] = c.stack == before.stack and c.fit == before.fit and c.comfort == before.comfort
+        before, before_mm = c, socks
+    baseline = []
+    for s in sockets:
+        mm, u = stack_thickness(s.stack_at_fitting)
+        baseline.append((s.fitted_on.toordinal(), mm, u))
+    return Series(
+        limb_id=history.limb.id,
+        day=np.array([k[0] for k in keys], np.int64),
+        phase=np.array([k[1] for k in keys], np.int64),
+        fill=fill,
+        fill_u=fill_u,
+        up=up,
+        down=down,
+        fit=fit,
+        moved=moved,
+        echo=echo,
+        prefilled=prefilled,
+        at_floor=floor,
+        ids=tuple(kept[k].id for k in keys),
+        sockets=sockets,
+        baseline=tuple(baseline),
+        pads=tuple((on, mm) for on, mm, _ in pads),
+    )
+
+
+def _socket_id(sockets: Sequence[Socket], day: int) -> str | None:
+    worn = [s for s in sockets if s.fitted_on.toordinal() <= day]
+    return worn[-1].id if worn else None
