@@ -1,1 +1,1 @@
-"""Measurements by hand: speed, load, calibration. Not part of the test run. `python -m tests.bench` lists them."""
+"""Measurements by hand: speed, load, calibration. `python -m tests.bench` lists them."""

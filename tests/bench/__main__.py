@@ -1,4 +1,4 @@
-"""`python -m tests.bench NAME [args]` runs `main(argv)` of tests/bench/NAME.py; without a name it lists them."""
+"""`python -m tests.bench NAME [args]` runs `main(argv)` of tests/bench/NAME.py; no name lists them."""
 
 from __future__ import annotations
 
@@ -10,7 +10,8 @@ import tests.bench
 
 
 def main(argv: list[str]) -> int:
-    names = sorted(found.name for found in iter_modules(tests.bench.__path__) if not found.name.startswith("_"))
+    found = {module.name for module in iter_modules(tests.bench.__path__)}
+    names = sorted(name for name in found if not name.startswith("_"))
     if not argv or argv[0] not in names:
         for name in names:
             summary = (import_module(f"tests.bench.{name}").__doc__ or "").strip().split("\n")[0]

@@ -1,0 +1,291 @@
+"""The map of DEVELOPERS.md, executed: who imports whom, and who speaks SQL, HTTP or chart."""
+
+from __future__ import annotations
+
+import ast
+import re
+import sys
+import tomllib
+from collections.abc import Iterator
+from importlib.metadata import packages_distributions
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[1]
+SERVER = ROOT / "server" / "plytide"
+WEB = ROOT / "web"
+
+LINE = ("model", "thresholds", "core", "safety", "series", "assessment", "signals", "review")
+ABOVE_APP = {*LINE, "settings", "wire", "assess_lines", "store", "sync", "access", "notify", "exchange"}
+MAY_IMPORT: dict[str, set[str]] = {
+    "model": set(),
+    "settings": set(),
+    "thresholds": {"model"},
+    "core": set(),
+    "safety": {"model"},
+    "series": {"model", "thresholds", "core"},
+    "assessment": {"model", "thresholds", "core", "series"},
+    "signals": {"model", "thresholds", "core", "safety", "series", "assessment"},
+    "review": {"model", "thresholds", "core", "safety", "series", "assessment", "signals"},
+    "wire": {"model", "thresholds", "safety"},
+    "assess_lines": {"model", "thresholds", "review", "wire"},
+    "store": {"model", "settings", "thresholds"},
+    "sync": {"model", "settings", "thresholds", "safety", "wire", "store"},
+    "access": {"model", "settings", "store"},
+    "notify": {"model", "settings", "thresholds", "wire", "store"},
+    "exchange": {
+        *("model", "settings", "thresholds", "core", "series", "assessment", "review", "wire", "store"),
+    },
+    "routes": ABOVE_APP,
+    "app": {"settings", "store", "access", "notify", "routes"},
+    "cli": {*ABOVE_APP, "routes", "app"},
+}
+
+# Where a library stops. Anything not named here may be used anywhere it is declared.
+STOPS: dict[str, set[str]] = {
+    "numpy": {"core", "series", "assessment", "signals", "review", "exchange"},
+    "scipy": {"core", "series", "assessment"},
+    "flask": {"access", "routes", "app"},
+    "werkzeug": {"access", "routes", "app"},
+    "sqlite_utils": {"store"},
+    "pysqlite3": {"store"},
+    "sqlite3": set(),
+    "marshmallow": {"wire"},
+}
+
+# In capitals anywhere; in small letters only where the rest of the sentence cannot be English.
+SQL = re.compile(
+    r"\bSELECT\b.+\bFROM\b|\bINSERT\s+(OR\s+\w+\s+)?INTO\b|\bUPDATE\s+\w+\s+SET\b|\bDELETE\s+FROM\b"
+    r"|(?i:\bselect\s+(\*|count\(|.+\bfrom\b.+\b(where|order by|group by|join|limit)\b))"
+    r"|(?i:\binsert\s+(or\s+\w+\s+)?into\s+\w+\s*\(|\bupdate\s+\w+\s+set\s+\w+\s*=|\bdelete\s+from\s+\w+\s+where\b)"
+    r"|(?i:\b(create|alter|drop)\s+(table|index|trigger|view)\b|\bpragma\s+\w|\bbegin\s+(immediate|exclusive)\b)",
+    re.DOTALL,
+)
+
+
+def server_files() -> list[Path]:
+    return sorted(SERVER.rglob("*.py"))
+
+
+def room_of(path: Path) -> str:
+    first = path.relative_to(SERVER).parts[0]
+    return first.removesuffix(".py")
+
+
+def rooms_in_tree() -> set[str]:
+    return {room_of(path) for path in server_files()} - {"__init__", "__main__"}
+
+
+def imported(path: Path) -> Iterator[tuple[ast.stmt, str]]:
+    """Every module a file imports, dotted, wherever in the file the import stands."""
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            yield from ((node, alias.name) for alias in node.names)
+        elif isinstance(node, ast.ImportFrom):
+            if node.level:
+                yield node, "." * node.level + (node.module or "")
+            elif node.module == "plytide":
+                yield from ((node, f"plytide.{alias.name}") for alias in node.names)
+            else:
+                yield node, node.module or ""
+
+
+def place(path: Path, node: ast.stmt) -> str:
+    return f"{path.relative_to(ROOT)}:{node.lineno}"
+
+
+def test_the_tree_has_the_rooms_of_the_map():
+    assert rooms_in_tree() == set(MAY_IMPORT)
+
+
+def test_the_table_in_developers_md_is_this_map():
+    section = (ROOT / "DEVELOPERS.md").read_text().split("may import (ours)")[1].split("\n\n")[0]
+    rows = re.findall(r"^\| `(\w+)` \|[^|]*\| ([^|]*) \|$", section, re.MULTILINE)
+    above: set[str] = set()
+    written: dict[str, set[str]] = {}
+    for room, allowed in rows:
+        if allowed == "every room above":
+            written[room] = set(above)
+        else:
+            written[room] = set() if allowed == "–" else set(allowed.split(", "))
+        above.add(room)
+    assert written == MAY_IMPORT
+
+
+def test_the_map_points_one_way():
+    before: set[str] = set()
+    for room, allowed in MAY_IMPORT.items():
+        assert allowed <= before, f"{room} may not import rooms that come after it: {allowed - before}"
+        before.add(room)
+
+
+def test_a_room_imports_only_what_the_map_allows():
+    wrong = []
+    for path in server_files():
+        room = room_of(path)
+        for node, module in imported(path):
+            parts = module.split(".")
+            if parts[0] != "plytide" or len(parts) < 2 or parts[1] == room:
+                continue
+            if parts[1] not in MAY_IMPORT.get(room, set()):
+                wrong.append(f"{place(path, node)} imports {module}")
+    assert wrong == []
+
+
+def test_imports_are_absolute():
+    wrong = [place(path, node) for path in server_files() for node, m in imported(path) if m.startswith(".")]
+    assert wrong == []
+
+
+def test_only_cli_knows_the_demo_and_nothing_knows_the_tests():
+    wrong = []
+    for path in server_files():
+        top_level = set(ast.parse(path.read_text(encoding="utf-8")).body)
+        for node, module in imported(path):
+            top = module.split(".")[0]
+            lazily_from_cli = room_of(path) == "cli" and not any(
+                node.lineno == other.lineno for other in top_level
+            )
+            if top == "tests" or (top == "seed_demo" and not lazily_from_cli):
+                wrong.append(f"{place(path, node)} imports {module}")
+    assert wrong == []
+
+
+def test_each_library_stops_at_its_room():
+    wrong = []
+    for path in server_files():
+        for node, module in imported(path):
+            allowed = STOPS.get(module.split(".")[0])
+            if allowed is not None and room_of(path) not in allowed:
+                wrong.append(f"{place(path, node)} imports {module}")
+    assert wrong == []
+
+
+def test_core_imports_only_the_numerical_libraries_and_itself():
+    wrong = []
+    for path in (SERVER / "core").rglob("*.py"):
+        for node, module in imported(path):
+            top = module.split(".")[0]
+            if not (module.startswith("plytide.core") or top in {"numpy", "scipy", *sys.stdlib_module_names}):
+                wrong.append(f"{place(path, node)} imports {module}")
+    assert wrong == []
+
+
+def test_every_library_the_server_uses_is_a_declared_dependency():
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text())["project"]
+    declared = {normal(re.split(r"[\s>=<;\[]", need)[0]) for need in project["dependencies"]}
+    known = packages_distributions()
+    wrong = []
+    for path in server_files():
+        for node, module in imported(path):
+            top = module.split(".")[0]
+            if top in {"plytide", "seed_demo", "", *sys.stdlib_module_names}:
+                continue
+            if not declared & ({normal(name) for name in known.get(top, [])} | {normal(top)}):
+                # Flask stands on werkzeug, and says so.
+                if top != "werkzeug":
+                    wrong.append(f"{place(path, node)} imports {module}")
+    assert wrong == []
+
+
+def normal(name: str) -> str:
+    return re.sub(r"[-_.]+", "-", name).lower()
+
+
+def docstrings(tree: ast.AST) -> set[int]:
+    return {
+        id(node.body[0].value)
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Module | ast.ClassDef | ast.FunctionDef | ast.AsyncFunctionDef)
+        and node.body
+        and isinstance(node.body[0], ast.Expr)
+    }
+
+
+def test_only_the_store_speaks_sql():
+    wrong = []
+    for path in server_files():
+        if room_of(path) == "store":
+            continue
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        said = docstrings(tree)
+        for node in ast.walk(tree):
+            if isinstance(node, ast.Constant) and isinstance(node.value, str) and id(node) not in said:
+                if SQL.search(node.value):
+                    wrong.append(f"{path.relative_to(ROOT)}:{node.lineno} {node.value[:40]!r}")
+    assert wrong == []
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        *("SELECT a FROM b", "select * from t", "select a from t where b = 1", "insert or ignore into t (a)"),
+        *("update t set a = 1", "PRAGMA foreign_keys", "begin immediate"),
+    ],
+)
+def test_the_search_for_sql_finds_it(text):
+    assert SQL.search(text)
+
+
+@pytest.mark.parametrize("text", ["select a code from the list", "update your app", "create a clinic"])
+def test_the_search_for_sql_lets_words_be(text):
+    assert not SQL.search(text)
+
+
+# The web: modules as they are served.
+
+
+def web_files(*suffixes: str) -> list[Path]:
+    return sorted(p for p in WEB.rglob("*") if p.suffix in suffixes and "vendor" not in p.parts)
+
+
+def without_comments(script: str) -> str:
+    return re.sub(r"/\*.*?\*/|(?<![:\w'\"`])//[^\n]*", "", script, flags=re.DOTALL)
+
+
+NETWORK = re.compile(r"(?<!\w)fetch\s*\(|XMLHttpRequest|sendBeacon|new WebSocket|new EventSource")
+CHART = re.compile(r"\bnew Chart\b|\bChart\.|(globalThis|window)\.Chart|vendor/chart")
+IMPORT = re.compile(
+    r"""(?:\bimport|\bexport)\s*(?:[\w*{}\s,$]+?\sfrom\s*)?['"]([^'"]+)['"]|\bimport\(\s*['"]([^'"]+)['"]"""
+)
+# Names that only look like addresses: an XML namespace is never fetched.
+NAMESPACE = re.compile(r"http://www\.w3\.org/(2000/svg|1999/xlink|1999/xhtml)")
+ADDRESS = re.compile(r"(?:https?:|[\"'(])//[\w.-]+\.\w+")
+
+
+def scripts_saying(pattern: re.Pattern[str], besides: set[str]) -> list[str]:
+    return [
+        str(path.relative_to(ROOT))
+        for path in web_files(".js", ".mjs")
+        if path.name not in besides and pattern.search(without_comments(path.read_text()))
+    ]
+
+
+def test_only_api_js_asks_the_network():
+    assert scripts_saying(NETWORK, besides={"api.js", "sw.js"}) == []
+
+
+def test_only_chart_js_touches_the_chart_library():
+    assert scripts_saying(CHART, besides={"chart.js"}) == []
+
+
+def test_every_module_import_resolves_to_a_file():
+    wrong = []
+    for path in web_files(".js", ".mjs"):
+        for found in IMPORT.finditer(without_comments(path.read_text())):
+            target = found[1] or found[2]
+            if target.startswith("node:"):
+                continue
+            file = WEB / target.lstrip("/") if target.startswith("/") else path.parent / target
+            if not file.resolve().is_file():
+                wrong.append(f"{path.relative_to(ROOT)} imports {target}")
+    assert wrong == []
+
+
+def test_the_web_names_no_third_party():
+    wrong = []
+    for path in web_files(".js", ".mjs", ".html", ".css", ".json", ".webmanifest", ".svg"):
+        found = ADDRESS.findall(NAMESPACE.sub("", path.read_text()))
+        wrong += [f"{path.relative_to(ROOT)}: {address}" for address in found]
+    assert wrong == []
