@@ -1,0 +1,302 @@
+"""Simulated limbs with their truth: what the engine is scored on. Every draw comes from the seed.
+
+In: sizes, seed, knobs. Out: `Simulated`, each with a `LimbHistory` and the true slow level day by day.
+No engine code is used here, and the engine uses nothing of this.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+from itertools import combinations_with_replacement
+
+import numpy as np
+from numpy.typing import NDArray
+
+from plytide.model import CheckIn, Limb, LimbHistory, Measurement, Sock, Socket, TapeLevel
+
+Array = NDArray[np.float64]
+
+TRENDS = ("settling-exp", "settling-log", "steady", "step", "growth", "dialysis")
+TREND_SHARE = (0.22, 0.20, 0.20, 0.22, 0.08, 0.08)
+HABITS = ("plain", "copied", "always-good", "twice")
+HABIT_SHARE = (0.55, 0.15, 0.15, 0.15)
+
+# Facts, section 1: loaded thickness in mm of a sock by ply; 2 ply interpolated.
+SINGLE_MM = {0: 0.0, 1: 0.7, 2: 0.95, 3: 1.2, 5: 1.5}
+BLEND_MM = {0: 0.0, 1: 0.4, 2: 0.55, 3: 0.7, 5: 0.8}
+
+
+@dataclass(frozen=True, slots=True)
+class Knobs:
+    """What can be moved to see whether the engine is tuned to its own simulator."""
+
+    thickness: float = 1.0  # true mm per sock against the published table
+    wobble: float = 1.0
+    blends: float = 0.1  # share of wearers with blended socks
+    days: int = 120
+
+
+@dataclass(frozen=True, slots=True)
+class Truth:
+    """What the engine may not see. `level_mm` is the slow need, day by day from the fitting."""
+
+    trend: str
+    habit: str
+    level_mm: Array
+    radius_mm: float
+    step_day: int | None
+    step_mm: float
+    missing: float
+
+    def change_mm(self, day: int) -> float:
+        return float(self.level_mm[day] - self.level_mm[0])
+
+    def coming_mm(self) -> Array:
+        """Change over the coming 28 days, for each day with so much future."""
+        return self.level_mm[28:] - self.level_mm[:-28]
+
+    def smooth_coming_mm(self) -> Array:
+        """The same without the step: what a trend could foresee."""
+        level = self.level_mm.copy()
+        if self.step_day is not None:
+            level[self.step_day :] -= self.step_mm
+        return level[28:] - level[:-28]
+
+
+@dataclass(frozen=True, slots=True)
+class Simulated:
+    history: LimbHistory
+    truth: Truth
+    days: int
+
+
+def cohort(limbs: int, seed: int, knobs: Knobs = Knobs()) -> list[Simulated]:
+    """`limbs` simulated limbs; the same seed gives the same limbs."""
+    root = np.random.SeedSequence(seed)
+    return [
+        _one(f"sim-{seed}-{i}", np.random.default_rng(child), knobs)
+        for i, child in enumerate(root.spawn(limbs))
+    ]
+
+
+def _ladder(mm: dict[int, float], plies: tuple[int, ...]) -> list[tuple[float, tuple[int, ...]]]:
+    """Choices of a wearer who owns these plies, thinnest first, at least 0.2 mm apart."""
+    stacks = sorted(
+        (sum(mm[p] for p in stack), len(stack), stack)
+        for size in range(0, 6)
+        for stack in combinations_with_replacement(plies, size)
+    )
+    rungs: list[tuple[float, tuple[int, ...]]] = []
+    for total, _, stack in stacks:
+        if not rungs or total - rungs[-1][0] >= 0.2:
+            rungs.append((total, stack))
+    return rungs
+
+
+def _one(name: str, rng: np.random.Generator, knobs: Knobs) -> Simulated:
+    trend = str(rng.choice(TRENDS, p=TREND_SHARE))
+    habit = str(rng.choice(HABITS, p=HABIT_SHARE))
+    child = trend == "growth"
+    circumference = float(rng.uniform(200, 280) if child else rng.uniform(240, 430))
+    radius = circumference / (2 * math.pi)
+    per_pct = radius / 200.0  # mm of need per percent of volume
+    horizon = knobs.days + 1 + 28 + 200
+    t = np.arange(horizon, dtype=float)
+    mature = trend in ("steady", "dialysis") and rng.random() < 0.6 or child
+    since_amputation = float(rng.uniform(600, 2000) if mature else rng.uniform(40, 120))
+
+    slow = np.zeros(horizon)
+    base = trend
+    if trend == "step":
+        base = str(rng.choice(["steady", "settling-exp", "settling-log"], p=[0.5, 0.25, 0.25]))
+    if base == "settling-exp":
+        total_pct = float(np.clip(rng.lognormal(math.log(7.0), 0.45), 3.0, 16.0))
+        tau = float(np.clip(rng.lognormal(math.log(32.0), 0.5), 10.0, 90.0))
+        slow = total_pct * per_pct * (1 - np.exp(-t / tau))
+    elif base == "settling-log":
+        slope_pct = float(np.clip(rng.lognormal(math.log(10.0), 0.4), 4.0, 20.0))
+        slow = slope_pct * per_pct * np.log((since_amputation + t) / since_amputation)
+    elif base == "growth":
+        slow = -float(rng.uniform(0.4, 1.6)) * per_pct / 28.0 * t
+    elif base in ("steady", "dialysis"):
+        slow = rng.uniform(-0.4, 0.4) * per_pct / 28.0 * t
+    step_day, step_mm = None, 0.0
+    if trend == "step":
+        step_day = int(rng.integers(25, knobs.days - 20))
+        step_mm = float(rng.choice([-1, 1], p=[0.4, 0.6]) * rng.uniform(2, 5) * per_pct)
+        slow = slow + np.where(t >= step_day, step_mm, 0.0)
+
+    sd = knobs.wobble * float(np.clip(rng.lognormal(math.log(0.9), 0.35), 0.4, 2.0)) * per_pct
+    rho = float(rng.uniform(0.3, 0.8))
+    wobble = np.empty(horizon)
+    wobble[0] = rng.normal() * sd
+    for i in range(1, horizon):
+        wobble[i] = rho * wobble[i - 1] + rng.normal() * sd * math.sqrt(1 - rho * rho)
+    swing = float(np.clip(rng.normal(1.2, 0.6), -0.3, 3.0)) * per_pct
+    fitted = date(2026, 1, 5) + timedelta(days=int(rng.integers(0, 60)))
+    weekly = np.zeros(7)
+    if trend == "dialysis":
+        size = float(rng.uniform(1.0, 3.0)) * per_pct
+        # Fluid gathers between sessions (less needed), and is taken off on three weekdays.
+        weekly = size * (np.array([0.5, 0.1, 0.5, 0.1, 0.5, 0.1, -0.5]))
+        weekly -= weekly.mean()
+
+    blend = rng.random() < knobs.blends
+    table = BLEND_MM if blend else SINGLE_MM
+    make = "blend" if blend else "single"
+    plies = [(1, 3, 5), (1, 3), (1, 2, 3), (1, 3, 5), (1,)][int(rng.integers(0, 5))]
+    rungs = _ladder(table, plies)
+    believed = np.array([r[0] for r in rungs])
+    true_mm = believed * knobs.thickness * (1.0 + rng.normal() * 0.07)
+    start = float(rng.uniform(0.2, 1.6)) + (2.5 if child else 0.0)
+    if trend == "step" and step_mm < 0 or trend == "dialysis":
+        start += 1.0
+    need = start + slow + wobble
+
+    def nearest(x: float) -> int:
+        return int(np.argmin(np.abs(true_mm - x)))
+
+    at_fitting = nearest(start + wobble[0])
+    hesitation = float(rng.uniform(0.0, 0.25))
+    awake = float(rng.uniform(0.5, 1.0))
+    cue = float(rng.uniform(0.15, 0.35))
+    missing = float(rng.uniform(0.1, 0.6))
+    run = float(rng.uniform(1.5, 6.0))
+    stop, begin = 1.0 / run, min(1.0, missing / (1 - missing) / run)
+    moment = str(rng.choice(["putting_on", "during", "end_of_day"], p=[0.5, 0.15, 0.35]))
+    moments = ("putting_on", "end_of_day") if habit == "twice" else (moment,)
+    clock = {"putting_on": "07:30", "during": "13:10", "end_of_day": "20:45"}
+    part = {"putting_on": -0.5, "during": 0.0, "end_of_day": 0.5}
+
+    checkins: list[CheckIn] = []
+    worn = at_fitting
+    gone = rng.random() < missing
+    comfort_mean = float(rng.uniform(6, 9))
+    before: CheckIn | None = None
+    for d in range(knobs.days + 1):
+        gone = (rng.random() > stop) if gone else (rng.random() < begin)
+        if gone:
+            continue
+        day = fitted + timedelta(days=d)
+        for which in moments:
+            n = need[d] + weekly[day.weekday()] + part[which] * swing
+            best = nearest(n)
+            if best != worn and rng.random() < awake:
+                if abs(n - true_mm[worn]) - abs(n - true_mm[best]) > hesitation:
+                    worn = best
+            felt = n - true_mm[worn] + rng.normal() * 0.1
+            fit = "loose" if felt > cue else "tight" if felt < -cue else "good"
+            if rng.random() < 0.03:
+                fit = str(rng.choice(["loose", "good", "tight"]))
+            if habit == "always-good":
+                fit = "good"
+            comfort = int(np.clip(round(comfort_mean - abs(felt) + rng.normal() * 0.7), 0, 10))
+            entry = CheckIn(
+                id=f"{name}-{d}-{which}",
+                limb_id=name,
+                date=day,
+                time=clock[which],
+                offset=60,
+                moment=which,
+                stack=tuple(Sock(p, make) for p in rungs[worn][1]),
+                fit=fit,
+                comfort=comfort,
+            )
+            if habit == "copied" and before is not None and rng.random() < 0.5:
+                entry = replace(
+                    entry,
+                    stack=before.stack,
+                    fit=before.fit,
+                    comfort=before.comfort,
+                    prefilled=bool(rng.random() < 0.5),
+                )
+            checkins.append(entry)
+            before = entry
+    tapes = []
+    for d in (0, 42, 84):
+        size = 1.0 - slow[d] / radius
+        noise = rng.normal(0, 5.0, 4)
+        levels = tuple(
+            TapeLevel(40.0 * k, round(circumference * (0.82 + 0.06 * k) * size + float(noise[k]), 0))
+            for k in range(4)
+        )
+        tapes.append(Measurement(fitted + timedelta(days=d), levels, minutes_since_doffing=10.0))
+    history = LimbHistory(
+        limb=Limb(
+            id=name,
+            amputated_on=None if child else fitted - timedelta(days=int(since_amputation)),
+            reference_circumference_mm=round(circumference),
+            born_on=fitted - timedelta(days=int(365 * rng.uniform(4, 14))) if child else None,
+            tags=("dialysis",) if trend == "dialysis" else ("congenital",) if child else (),
+        ),
+        sockets=(
+            Socket(
+                f"{name}-s",
+                fitted,
+                stack_at_fitting=tuple(Sock(p, make) for p in rungs[at_fitting][1]),
+                weight_limit_kg=125.0,
+            ),
+        ),
+        measurements=tuple(tapes),
+        checkins=tuple(checkins),
+    )
+    return Simulated(history, Truth(trend, habit, slow, radius, step_day, step_mm, missing), knobs.days)
+
+
+def contract_lines(people: list[Simulated]) -> Iterator[dict[str, object]]:
+    """The histories in the form `plytide assess` reads."""
+    for person in people:
+        h = person.history
+        yield {
+            "limb": {
+                "id": h.limb.id,
+                "side": h.limb.side,
+                "level": h.limb.level,
+                "amputated_on": h.limb.amputated_on.isoformat() if h.limb.amputated_on else None,
+                "reference_circumference_mm": h.limb.reference_circumference_mm,
+                "born_on": h.limb.born_on.isoformat() if h.limb.born_on else None,
+                "tags": list(h.limb.tags),
+            },
+            "sockets": [
+                {
+                    "id": s.id,
+                    "fitted_on": s.fitted_on.isoformat(),
+                    "purpose": s.purpose,
+                    "stack_at_fitting": [{"ply": k.ply, "make": k.make} for k in s.stack_at_fitting],
+                    "weight_limit_kg": s.weight_limit_kg,
+                }
+                for s in h.sockets
+            ],
+            "pads": [],
+            "measurements": [
+                {
+                    "on": m.on.isoformat(),
+                    "levels": [
+                        {"from_end_mm": v.from_end_mm, "circumference_mm": v.circumference_mm}
+                        for v in m.levels
+                    ],
+                }
+                for m in h.measurements
+            ],
+            "checkins": [
+                {
+                    "id": c.id,
+                    "date": c.date.isoformat(),
+                    "time": c.time,
+                    "offset": "+01:00",
+                    "moment": c.moment,
+                    "stack": [{"ply": k.ply, "make": k.make} for k in c.stack],
+                    "fit": c.fit,
+                    "comfort": c.comfort,
+                    "skin": [],
+                    "hours_worn": None,
+                    "weight_kg": None,
+                    "prefilled": c.prefilled,
+                    "replaces": None,
+                }
+                for c in h.checkins
+            ],
+        }

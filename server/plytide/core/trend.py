@@ -1,0 +1,502 @@
+"""Level, rate and their uncertainty for many limbs at once: a bank of Kalman filters on censored answers.
+
+State of a limb, in mm of needed thickness (positive: the limb is smaller):
+    d  change since the socket was fitted      d' = d + reach(1) r + N(0, q_d)
+    r  its rate, fading by a settling law      r' = fade(1) r + N(0, q_r)
+    b  need on the day of fitting              constant
+    s  morning-to-evening swing                constant
+    w  day-to-day wobble                       w' = rho w + N(0, sd^2 (1 - rho^2))
+    c  weekly cycle, three harmonics           constant; only where it is asked for
+    need = d + b + w + s (part of day - 1/2) + weekly cycle
+The bank holds every combination of law, wobble size and autocorrelation; each member is a Kalman filter
+(Kalman 1960; Durbin & Koopman 2012, ch. 4) whose update is that of `observation.answer_score`, and its
+weight is its likelihood (Bayesian model averaging). Arrays are limbs x members, one array per entry of the
+state, so that a step over all limbs is a few dozen whole-array operations.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from plytide.core import change, observation, settling
+
+Array = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+D, R, B, S, W = range(5)
+HARMONICS = 6
+TAPE = 3  # the slot of a tape measurement; 0-2 are the parts of the day
+PART = (-0.5, 0.0, 0.5)
+
+
+@dataclass(frozen=True, slots=True)
+class Bank:
+    """Members of the bank, `m` of them: law, tau (days), wobble sd (mm), autocorrelation a day, weight."""
+
+    law: Ints
+    tau: Array
+    wobble: Array
+    rho: Array
+    prior: Array
+    level_noise: float = 0.006  # mm per sqrt(day)
+    rate_noise: float = 0.0004  # mm/day per sqrt(day)
+
+    @property
+    def size(self) -> int:
+        return len(self.tau)
+
+
+def make_bank(
+    laws: tuple[tuple[int, float, float], ...] = (
+        (settling.STILL, 1.0, 0.25),
+        (settling.EXPONENTIAL, 10.0, 0.10),
+        (settling.EXPONENTIAL, 20.0, 0.15),
+        (settling.EXPONENTIAL, 40.0, 0.15),
+        (settling.EXPONENTIAL, 80.0, 0.10),
+        (settling.LOG_TIME, 1.0, 0.15),
+        (settling.EVEN, 1.0, 0.10),
+    ),
+    wobbles: tuple[float, ...] = (0.1, 0.2, 0.4, 0.7),
+    rhos: tuple[float, ...] = (0.4, 0.8),
+) -> Bank:
+    """Every law (law, tau, prior weight) with every wobble size and autocorrelation. Weights: judgement."""
+    rows = [(law, tau, p, w, rho) for law, tau, p in laws for w in wobbles for rho in rhos]
+    law, tau, p, w, rho = (np.array(column) for column in zip(*rows, strict=True))
+    return Bank(law.astype(np.int64), tau.astype(float), w, rho, p / p.sum())
+
+
+@dataclass(frozen=True, slots=True)
+class Answers:
+    """Observations in the order of time: one row each. `slot` 0-2 part of day, 3 tape (Gaussian).
+
+    For a tape row `low` is the measured change in mm and `soft` its standard deviation.
+    """
+
+    limb: Ints
+    day: Ints
+    slot: Ints
+    low: Array
+    high: Array
+    soft: Array
+    lapse: Array
+
+
+@dataclass(frozen=True, slots=True)
+class Starts:
+    """Sockets fitted: limb, day, mean and sd of the need on that day; `first` starts the limb's filter."""
+
+    limb: Ints
+    day: Ints
+    mean: Array
+    sd: Array
+
+
+@dataclass(frozen=True, slots=True)
+class Limbs:
+    """What is known of each limb beforehand. Days count from the limb's own first day.
+
+    `age`: days from amputation to day 0; `coming`/`coming_sd`: prior of the change over the first 28 days;
+    `weekly`: sd of the weekly cycle (0: none); `weekday`: weekday of day 0; `still`: prior chance of no trend.
+    """
+
+    age: Array
+    coming: Array
+    coming_sd: Array
+    weekly: Array
+    weekday: Ints
+    still: Array
+
+
+@dataclass(frozen=True, slots=True)
+class Tuning:
+    """Numbers of the filter that are settings rather than physics. All judgement, set on simulations."""
+
+    margin: float = 0.7
+    jumps: tuple[float, ...] = (0.5, -0.5, 1.0, -1.0)
+    alarm: float = 6.0
+    swing_sd: float = 0.3
+    jump_sd: float = 0.6
+
+
+@dataclass(frozen=True, slots=True)
+class Snapshot:
+    """The members' beliefs of limbs `limb` at the end of `day`; arrays limbs x members."""
+
+    limb: Ints
+    day: int
+    weight: Array
+    mean: tuple[Array, ...]
+    var_d: Array
+    var_r: Array
+    var_b: Array
+    var_s: Array
+    cov_dr: Array
+    cov_db: Array
+    age: Array
+
+
+@dataclass(frozen=True, slots=True)
+class Alarm:
+    limb: int
+    day: int
+    since: int
+    jump: float
+    size: float
+    size_sd: float
+
+
+@dataclass(frozen=True, slots=True)
+class Track:
+    """Day by day, days x limbs: level d (mean, sd), need d + b, coming 28-day change and its tails."""
+
+    change: Array
+    change_sd: Array
+    need: Array
+    need_sd: Array
+    coming: Array
+    coming_sd: Array
+    inside: Array
+    above: Array
+    below: Array
+    alarms: tuple[Alarm, ...]
+
+
+def run_bank(
+    bank: Bank,
+    limbs: Limbs,
+    starts: Starts,
+    answers: Answers,
+    last_day: Ints,
+    tuning: Tuning,
+    wanted: Callable[[int], Ints] | None = None,
+    keep: Callable[[Snapshot], None] | None = None,
+) -> Track:
+    """Filter all limbs forward day by day. `wanted(day)` names the limbs whose snapshot `keep` gets."""
+    n, m = len(limbs.age), bank.size
+    days = int(last_day.max()) + 1 if n else 0
+    weekly = bool(np.any(limbs.weekly > 0))
+    dim = 5 + (HARMONICS if weekly else 0)
+    law, tau = bank.law[None, :], bank.tau[None, :]
+
+    mean = [np.zeros((n, m)) for _ in range(dim)]
+    cov: dict[tuple[int, int], Array] = {}
+    for i in range(dim):
+        for j in range(i, dim):
+            cov[i, j] = cov[j, i] = np.zeros((n, m))
+    still = bank.law == settling.STILL
+    moving_share = bank.prior / max(bank.prior[~still].sum(), 1e-12)
+    still_share = bank.prior / max(bank.prior[still].sum(), 1e-12)
+    log_weight = np.log(
+        np.where(still, still_share * limbs.still[:, None], moving_share * (1.0 - limbs.still[:, None]))
+    )
+
+    unit = settling.reach(law, tau, limbs.age[:, None], 28.0)
+    moving = ~still
+    per = np.where(moving[None, :], 1.0 / np.where(unit > 0, unit, 1.0), 0.0)
+    mean[R] += limbs.coming[:, None] * per
+    cov[R, R] += (limbs.coming_sd[:, None] * per) ** 2
+    cov[S, S] += tuning.swing_sd**2
+    cov[W, W] += (bank.wobble**2)[None, :]
+    for k in range(5, dim):
+        cov[k, k] += (limbs.weekly**2)[:, None] / 3.0
+
+    q_level = bank.level_noise**2
+    q_rate = np.where(moving, bank.rate_noise**2, 0.0)[None, :]
+    q_wobble = (bank.wobble**2 * (1 - bank.rho**2))[None, :]
+    rho = bank.rho[None, :]
+    log_law = np.flatnonzero(bank.law == settling.LOG_TIME)
+    step_fade = np.tile(settling.fade(law, tau, np.ones((1, 1)), 1.0), (n, 1))
+    step_reach = np.tile(settling.reach(law, tau, np.ones((1, 1)), 1.0), (n, 1))
+    ahead28 = unit.copy()
+
+    n_jump = len(tuning.jumps)
+    jumps = np.array(tuning.jumps)
+    total = np.zeros((n, n_jump))
+    left = np.zeros((dim, n, n_jump))
+    begun = np.zeros((n, n_jump), np.int64)
+    seen = np.zeros((n, n_jump), np.int64)
+    alarms: list[Alarm] = []
+    out = {k: np.zeros((days, n)) for k in Track.__slots__ if k != "alarms"}
+
+    start_at = _by_day(starts.day, days)
+    rows_at = _by_day(answers.day, days)
+    begun_limb = np.zeros(n, np.bool_)
+
+    for day in range(days):
+        if day:
+            age = limbs.age + day - 1
+            if len(log_law):
+                step_fade[:, log_law] = (age / (age + 1.0))[:, None]
+                step_reach[:, log_law] = (age * np.log1p(1.0 / age))[:, None]
+                now = age + 1.0
+                ahead28[:, log_law] = (now * np.log1p(28.0 / now))[:, None]
+            _predict(mean, cov, dim, step_fade, step_reach, q_level, q_rate, q_wobble, rho)
+            left[D] += left[R] * _blend(log_weight, step_reach)[:, None]
+            left[R] *= _blend(log_weight, step_fade)[:, None]
+            left[W] *= _blend(log_weight, np.broadcast_to(rho, (n, m)))[:, None]
+        for row in start_at[day]:
+            i = int(starts.limb[row])
+            _start(mean, cov, dim, i, starts.mean[row], starts.sd[row])
+            begun_limb[i] = True
+            total[i] = 0.0
+            left[:, i] = 0.0
+        rows = rows_at[day]
+        for slot in range(4) if len(rows) else ():
+            mine = rows[answers.slot[rows] == slot]
+            if not len(mine):
+                continue
+            at = answers.limb[mine]
+            gain, z, centre, spread = _update(
+                mean, cov, log_weight, dim, at, slot, day, mine, answers, limbs.weekday, weekly
+            )
+            if slot == TAPE:
+                continue
+            h = _direction(dim, slot, day, limbs.weekday[at])
+            fresh = total[at] <= 0.0
+            keep_left = left[:, at]
+            keep_left[:, fresh] = 0.0
+            keep_left[D][fresh] = 1.0
+            seen_shift = np.einsum("kn,knj->nj", h, keep_left)
+            a, b, s, e = (x[mine][:, None] for x in (answers.low, answers.high, answers.soft, answers.lapse))
+            base = observation.log_evidence(centre[:, None], spread[:, None], a, b, s, e)
+            shifted = observation.log_evidence(
+                centre[:, None] + jumps * seen_shift, spread[:, None], a, b, s, e
+            )
+            total[at] = change.page_step(total[at], shifted - base)
+            begun_now = begun[at]
+            begun_now[fresh] = day
+            begun[at] = begun_now
+            count = seen[at]
+            count[fresh] = 0
+            seen[at] = count + 1
+            left[:, at] = keep_left - gain[:, :, None] * seen_shift
+        if len(rows):
+            best = total.max(axis=1)
+            for i in np.flatnonzero(best > tuning.alarm):
+                j = int(np.argmax(total[i]))
+                alarms.append(_jump(mean, cov, log_weight, dim, int(i), j, day, begun, jumps, left, tuning))
+                total[i] = 0.0
+                left[:, i] = 0.0
+
+        weight = _weights(log_weight)
+        _summarise(out, day, weight, mean, cov, ahead28, tuning.margin)
+        if wanted is not None and keep is not None:
+            who = wanted(day)
+            if len(who):
+                keep(
+                    Snapshot(
+                        who,
+                        day,
+                        weight[who],
+                        tuple(mean[k][who] for k in range(5)),
+                        cov[D, D][who],
+                        cov[R, R][who],
+                        cov[B, B][who],
+                        cov[S, S][who],
+                        cov[D, R][who],
+                        cov[D, B][who],
+                        limbs.age[who] + day,
+                    )
+                )
+    return Track(alarms=tuple(alarms), **out)
+
+
+def _by_day(day: Ints, days: int) -> list[Ints]:
+    order = np.argsort(day, kind="stable")
+    edges = np.searchsorted(day[order], np.arange(days + 1))
+    return [order[edges[d] : edges[d + 1]] for d in range(days)]
+
+
+def _predict(
+    mean: list[Array],
+    cov: dict[tuple[int, int], Array],
+    dim: int,
+    fade: Array,
+    reach: Array,
+    q_level: float,
+    q_rate: Array,
+    q_wobble: Array,
+    rho: Array,
+) -> None:
+    mean[D] += reach * mean[R]
+    mean[R] *= fade
+    mean[W] *= rho
+    crossed = reach * cov[R, R]
+    cov[D, D] += reach * (2.0 * cov[D, R] + crossed)
+    cov[D, D] += q_level
+    cov[D, R] += crossed
+    cov[D, R] *= fade
+    cov[R, R] *= fade * fade
+    cov[R, R] += q_rate
+    for k in (B, S, W, *range(5, dim)):
+        cov[D, k] += reach * cov[R, k]
+        cov[R, k] *= fade
+    for k in range(dim):
+        cov[W, k] *= rho
+    cov[W, W] *= rho
+    cov[W, W] += q_wobble
+
+
+def _start(
+    mean: list[Array], cov: dict[tuple[int, int], Array], dim: int, i: int, need: float, sd: float
+) -> None:
+    """A socket fitted: the change counts from here, and the need is what was worn at the fitting."""
+    for k in range(dim):
+        cov[D, k][i] = 0.0
+        cov[B, k][i] = 0.0
+    mean[D][i] = 0.0
+    mean[B][i] = need
+    cov[B, B][i] = sd * sd
+
+
+def _direction(dim: int, slot: int, day: int, weekday: Ints) -> Array:
+    """Row vector of the observation, states x limbs."""
+    h = np.zeros((dim, len(weekday)))
+    h[[D, B, W]] = 1.0
+    h[S] = PART[slot]
+    if dim > 5:
+        angle = 2.0 * np.pi * ((weekday + day) % 7) / 7.0
+        for k in range(3):
+            h[5 + 2 * k] = np.cos((k + 1) * angle)
+            h[6 + 2 * k] = np.sin((k + 1) * angle)
+    return h
+
+
+def _update(
+    mean: list[Array],
+    cov: dict[tuple[int, int], Array],
+    log_weight: Array,
+    dim: int,
+    at: Ints,
+    slot: int,
+    day: int,
+    rows: Ints,
+    answers: Answers,
+    weekday: Ints,
+    weekly: bool,
+) -> tuple[Array, Array, Array, Array]:
+    """One answer each of the limbs `at`. Returns the bank's mean gain (states x limbs), Z, centre, spread."""
+    whole = len(at) == len(log_weight)
+    pick: slice | Ints = slice(None) if whole and np.array_equal(at, np.arange(len(at))) else at
+    low, high, soft, lapse = (
+        x[rows][:, None] for x in (answers.low, answers.high, answers.soft, answers.lapse)
+    )
+    if slot == TAPE:
+        h = [1.0] + [0.0] * (dim - 1)
+    else:
+        h = [1.0, 0.0, 1.0, PART[slot], 1.0]
+    held = [mean[k][pick] for k in range(dim)]
+    sub = {(i, j): cov[i, j][pick] for i in range(dim) for j in range(i, dim)}
+    waves: list[Array] = []
+    if weekly and slot != TAPE:
+        full = _direction(dim, slot, day, weekday[at])
+        waves = [full[k][:, None] for k in range(5, dim)]
+    coefficient: list[Array | float] = [*h[:5], *(waves if waves else [0.0] * (dim - 5))]
+    used = [k for k in range(dim) if not (isinstance(coefficient[k], float) and coefficient[k] == 0.0)]
+
+    def entry(i: int, j: int) -> Array:
+        return sub[(i, j) if i <= j else (j, i)]
+
+    def times(c: Array | float, x: Array) -> Array:
+        return x if isinstance(c, float) and c == 1.0 else c * x
+
+    centre = np.zeros_like(held[0])
+    ph = []
+    for k in used:
+        centre += times(coefficient[k], held[k])
+    for i in range(dim):
+        acc = times(coefficient[used[0]], entry(i, used[0]))
+        acc = acc + 0.0 if len(used) == 1 else acc + times(coefficient[used[1]], entry(i, used[1]))
+        for k in used[2:]:
+            acc += times(coefficient[k], entry(i, k))
+        ph.append(acc)
+    spread = np.zeros_like(centre)
+    for k in used:
+        spread += times(coefficient[k], ph[k])
+    spread = np.maximum(spread, 1e-9)
+    if slot == TAPE:
+        total = spread + soft * soft
+        g = (low - centre) / total
+        hh = 1.0 / total
+        z = np.exp(-0.5 * g * g * total) / np.sqrt(total) + 1e-12
+    else:
+        z, g, hh = observation.answer_score(centre, spread, low, high, soft, lapse)
+    old = _weights(log_weight[pick])
+    log_weight[pick] += np.log(z)
+    gain = np.empty((dim, len(at)))
+    for i in range(dim):
+        mean[i][pick] = held[i] + ph[i] * g
+        scaled = ph[i] * hh
+        gain[i] = np.einsum("nm,nm->n", old, scaled)
+        for j in range(i, dim):
+            cov[i, j][pick] = sub[i, j] - scaled * ph[j]
+    centre_all = np.einsum("nm,nm->n", old, centre)
+    spread_all = np.einsum("nm,nm->n", old, spread + centre * centre) - centre_all**2
+    return gain, z, centre_all, np.maximum(spread_all, 1e-9)
+
+
+def _weights(log_weight: Array) -> Array:
+    """Normalises in place, too, so that the logs stay small."""
+    log_weight -= log_weight.max(axis=1, keepdims=True)
+    np.maximum(log_weight, -40.0, out=log_weight)
+    w = np.exp(log_weight)
+    return np.asarray(w / w.sum(axis=1, keepdims=True))
+
+
+def _blend(log_weight: Array, values: Array) -> Array:
+    return np.asarray(np.einsum("nm,nm->n", _weights(log_weight), values))
+
+
+def _jump(
+    mean: list[Array],
+    cov: dict[tuple[int, int], Array],
+    log_weight: Array,
+    dim: int,
+    i: int,
+    j: int,
+    day: int,
+    begun: Ints,
+    jumps: Array,
+    left: Array,
+    tuning: Tuning,
+) -> Alarm:
+    """Let the level move where the filter has not yet taken the jump up: N(jump, jump_sd^2) along `left`."""
+    along = left[:, i, j]
+    var = tuning.jump_sd**2
+    for k in range(dim):
+        mean[k][i] += jumps[j] * along[k]
+        for q in range(k, dim):
+            cov[k, q][i] += var * along[k] * along[q]
+    return Alarm(i, day, int(begun[i, j]), float(jumps[j]), float(jumps[j]), tuning.jump_sd)
+
+
+def _summarise(
+    out: dict[str, Array],
+    day: int,
+    weight: Array,
+    mean: list[Array],
+    cov: dict[tuple[int, int], Array],
+    ahead28: Array,
+    margin: float,
+) -> None:
+    def pooled(x: Array, var: Array) -> tuple[Array, Array]:
+        centre = np.einsum("nm,nm->n", weight, x)
+        square = np.einsum("nm,nm->n", weight, var + x * x) - centre * centre
+        return centre, np.sqrt(np.maximum(square, 0.0))
+
+    out["change"][day], out["change_sd"][day] = pooled(mean[D], cov[D, D])
+    out["need"][day], out["need_sd"][day] = pooled(
+        mean[D] + mean[B], cov[D, D] + 2.0 * cov[D, B] + cov[B, B]
+    )
+    coming = mean[R] * ahead28
+    spread = np.sqrt(cov[R, R]) * ahead28 + 1e-6
+    out["coming"][day], out["coming_sd"][day] = pooled(coming, spread * spread)
+    high = observation.normal_cdf((coming - margin) / spread)
+    low = observation.normal_cdf((-margin - coming) / spread)
+    out["above"][day] = np.einsum("nm,nm->n", weight, high)
+    out["below"][day] = np.einsum("nm,nm->n", weight, low)
+    out["inside"][day] = 1.0 - out["above"][day] - out["below"][day]
