@@ -1,0 +1,217 @@
+"""Who is asking, and what they may see. Cookies open the clinic side only, bearer tokens the phone side only."""
+
+from __future__ import annotations
+
+import hmac
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import timedelta
+from functools import wraps
+from typing import Any, ParamSpec, TypeVar
+
+from argon2 import PasswordHasher
+from argon2.exceptions import InvalidHashError, VerificationError
+from flask import current_app, g, request
+from sqlite_utils import Database
+
+from plytide.settings import Settings
+from plytide.store import audit, clinics, devices, staff
+from plytide.store.devices import Device
+from plytide.store.registry import Registry, Session
+from plytide.store.sqlite import write
+
+P = ParamSpec("P")
+R = TypeVar("R")
+
+CSRF_HEADER = "X-CSRF-Token"
+SAFE = ("GET", "HEAD", "OPTIONS")
+passwords = PasswordHasher()  # Argon2id with the library's own parameters (RFC 9106, low-memory profile)
+NOBODY = passwords.hash("nobody has this password")
+
+
+class Denied(Exception):
+    """access: `status` 401, 403, 404 or 429, with words for the user."""
+
+    def __init__(
+        self, status: int, code: str, message: str, *, fields: dict[str, list[str]] | None = None, retry_after: int = 0
+    ) -> None:
+        super().__init__(message)
+        self.status, self.code, self.message, self.fields = status, code, message, fields or {}
+        self.retry_after = retry_after
+
+
+@dataclass(frozen=True, slots=True)
+class Staff:
+    id: str
+    name: str
+    role: str
+    login: str
+    session: Session
+
+
+def not_found() -> Denied:
+    return Denied(404, "not-found", "There is nothing here that you may see.")
+
+
+def settings() -> Settings:
+    return current_app.config["SETTINGS"]  # type: ignore[no-any-return]
+
+
+def registry() -> Registry:
+    """This request's connection to the registry."""
+    if "registry" not in g:
+        g.registry = Registry(settings().data_dir)
+    return g.registry  # type: ignore[no-any-return]
+
+
+def clinic_db() -> Database:
+    """This request's connection to the caller's clinic. Only after the caller is known."""
+    return g.clinic_db  # type: ignore[no-any-return]
+
+
+def open_clinic(clinic_id: str) -> Database:
+    g.clinic_db = clinics.open_clinic(settings().data_dir, registry(), clinic_id)
+    return clinic_db()
+
+
+def close_files(_error: BaseException | None = None) -> None:
+    for name in ("clinic_db", "registry"):
+        connection = g.pop(name, None)
+        if connection is not None:
+            connection.close()
+
+
+def bearer() -> str | None:
+    kind, _, token = request.headers.get("Authorization", "").partition(" ")
+    return token.strip() if kind.lower() == "bearer" and token.strip() else None
+
+
+def cookie() -> str | None:
+    return request.cookies.get(settings().session_cookie) or None
+
+
+def _live_session() -> Session | None:
+    token = cookie()
+    if not token:
+        return None
+    return registry().session(token, settings().now(), timedelta(seconds=settings().session_idle_seconds))
+
+
+def _live_device() -> tuple[str, Device] | None:
+    token = bearer()
+    whose = registry().whose_token(token) if token else None
+    if whose is None:
+        return None
+    db = open_clinic(whose[0])
+    device = devices.live_device(db, whose[1])
+    return (whose[0], device) if device else None
+
+
+def phone(view: Callable[P, R]) -> Callable[P, R]:
+    """Only an enrolled phone that has not been revoked."""
+
+    @wraps(view)
+    def guarded(*args: P.args, **kwargs: P.kwargs) -> R:
+        found = _live_device()
+        if found is None:
+            if bearer() is None and _live_session():
+                raise Denied(403, "wrong-kind", "This address is for phones, not for staff.")
+            raise Denied(401, "not-enrolled", "This phone is not enrolled, or no longer. Ask the clinic for a code.")
+        g.device = found[1]
+        return view(*args, **kwargs)
+
+    guarded.access = "phone"  # type: ignore[attr-defined]
+    return guarded
+
+
+def device() -> Device:
+    return g.device  # type: ignore[no-any-return]
+
+
+def clinic(*roles: str) -> Callable[[Callable[P, R]], Callable[P, R]]:
+    """Only signed-in staff, of one of `roles` when any are named; writes need the CSRF header."""
+
+    def guard(view: Callable[P, R]) -> Callable[P, R]:
+        @wraps(view)
+        def guarded(*args: P.args, **kwargs: P.kwargs) -> R:
+            session = _live_session()
+            if session is None:
+                if bearer() and registry().whose_token(bearer() or ""):
+                    raise Denied(403, "wrong-kind", "This address is for clinic staff, not for phones.")
+                raise Denied(401, "signed-out", "Please sign in.")
+            row = staff.one(open_clinic(session.clinic_id), session.staff_id)
+            if row is None:
+                raise Denied(401, "signed-out", "Please sign in.")
+            if request.method not in SAFE:
+                check_same_origin()
+                if not hmac.compare_digest(request.headers.get(CSRF_HEADER, "").encode(), session.csrf.encode()):
+                    raise Denied(403, "csrf", f"The page is out of date: reload it. (Header {CSRF_HEADER} is missing.)")
+            if roles and row["role"] not in roles:
+                raise Denied(403, "role", "Your role does not allow this. Ask the clinic's manager.")
+            g.staff = Staff(row["id"], row["name"], row["role"], row["login"], session)
+            return view(*args, **kwargs)
+
+        guarded.access = roles or ("prosthetist", "assistant", "manager")  # type: ignore[attr-defined]
+        return guarded
+
+    return guard
+
+
+def who() -> Staff:
+    return g.staff  # type: ignore[no-any-return]
+
+
+def check_same_origin() -> None:
+    """Refuse a browser's cross-site write, beside the CSRF header."""
+    if request.headers.get("Sec-Fetch-Site", "same-origin") not in ("same-origin", "none"):
+        raise Denied(403, "cross-site", "This request came from another site.")
+
+
+def sign_in(login: str, password: str, agent: str) -> tuple[str, Staff]:
+    """(secret for the cookie, the member of staff). Same answer and same work for a wrong name as for a wrong password."""
+    now, address = settings().now(), request.remote_addr or "?"
+    tries = (("sign-in", login.lower()[:120], 5), ("sign-in-from", address, 50))
+    for what, subject, _ in tries:
+        wait = registry().wait_seconds(what, subject, now)
+        if wait:
+            raise Denied(429, "too-many-tries", f"Too many tries. Wait {wait} seconds.", retry_after=wait)
+    whose = registry().whose_login(login)
+    row: dict[str, Any] | None = staff.one(open_clinic(whose[0]), whose[1]) if whose else None
+    try:
+        passwords.verify(row["password_hash"] if row else NOBODY, password)
+        right = row is not None
+    except (VerificationError, InvalidHashError):
+        right = False
+    if not right or row is None or whose is None:
+        for what, subject, free in tries:
+            registry().failed(what, subject, now, free)
+        raise Denied(401, "sign-in", "The sign-in name or the password is wrong.")
+    for what, subject, _ in tries:
+        registry().succeeded(what, subject)
+    token, session = registry().open_session(
+        whose[0], row["id"], agent, now, timedelta(seconds=settings().session_seconds)
+    )
+    return token, Staff(row["id"], row["name"], row["role"], row["login"], session)
+
+
+def enrol(code: str, label: str) -> tuple[str, Device]:
+    """(token, phone) for a one-time code. A code works once, expires, and can't be guessed."""
+    now, address = settings().now(), request.remote_addr or "?"
+    wait = registry().wait_seconds("enrol", address, now)
+    if wait:
+        raise Denied(429, "too-many-tries", f"Too many wrong codes. Wait {wait} seconds.", retry_after=wait)
+    used = registry().use_code(code, now)
+    if isinstance(used, str):
+        registry().failed("enrol", address, now, 10)
+        said = {
+            "unknown": "This code is not right. Check each letter, or ask the clinic for a new one.",
+            "used": "This code has been used. Ask the clinic for a new one.",
+            "expired": "This code is too old. Ask the clinic for a new one.",
+        }[used]
+        raise Denied(422, f"code-{used}", said, fields={"code": [said]})
+    registry().succeeded("enrol", address)
+    token, device_id, clinic_id, enrolment_id = used
+    with write(open_clinic(clinic_id)) as db:
+        phone = devices.add_device(db, device_id, enrolment_id, label, now)
+        audit.record(db, now, f"device:{phone.id}", "device.enrol", ",".join(phone.person_ids))
+    return token, phone

@@ -1,0 +1,236 @@
+"""The `plytide` command."""
+
+from __future__ import annotations
+
+import argparse
+import getpass
+import os
+import shutil
+import subprocess
+import sys
+import tempfile
+from collections.abc import Sequence
+from contextlib import nullcontext
+from datetime import date
+from pathlib import Path
+
+from plytide.settings import from_environment, utc_now
+
+SHORTEST_PASSWORD = 12
+
+
+def fail(message: str) -> int:
+    print(f"plytide: {message}", file=sys.stderr)
+    return 2
+
+
+def a_date(text: str) -> date:
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"{text!r} is not a date such as 2026-05-31") from None
+
+
+def parser() -> argparse.ArgumentParser:
+    top = argparse.ArgumentParser(prog="plytide", description="From sock counts to a prosthetist's worklist.")
+    commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND")
+
+    demo = commands.add_parser("demo", help="make a demo clinic and serve it")
+    demo.add_argument("--port", type=int, default=8700, help="0 takes a free port")
+    demo.add_argument("--data", type=Path, help="keep the demo in this folder (default: a temporary one)")
+    demo.add_argument("--people", type=int, default=28)
+    demo.add_argument("--days", type=int, default=120)
+    demo.add_argument("--seed", type=int, default=1)
+    demo.add_argument("--json", action="store_true", help="say where to go as one line of JSON")
+
+    serve = commands.add_parser("serve", help="the real server")
+    serve.add_argument("--data", type=Path, required=True)
+    serve.add_argument("--host", default="127.0.0.1")
+    serve.add_argument("--port", type=int, default=8700)
+    serve.add_argument("--workers", type=int, default=2)
+
+    init = commands.add_parser("init", help="a new clinic with its first member of staff")
+    init.add_argument("--data", type=Path, required=True)
+    init.add_argument("--clinic", required=True, help="the clinic's name")
+    init.add_argument("--login", required=True, help="the sign-in name of its first member of staff")
+    init.add_argument("--name", help="that person's name (default: the sign-in name)")
+    init.add_argument("--phone", help="the number wearers call")
+    init.add_argument("--emergency-number", default="112")
+
+    staff = commands.add_parser("staff", help="add a member of staff to a clinic")
+    staff.add_argument("--data", type=Path, required=True)
+    staff.add_argument("--clinic-of", required=True, metavar="LOGIN", help="somebody who is there already")
+    staff.add_argument("--login", required=True)
+    staff.add_argument("--name")
+    staff.add_argument("--role", choices=("prosthetist", "assistant", "manager"), default="prosthetist")
+
+    assess = commands.add_parser("assess", help="limb histories in, assessments out, one JSON object a line")
+    assess.add_argument("file", nargs="?", default="-")
+    assess.add_argument("--as-of", type=a_date, metavar="DATE")
+
+    evaluate = commands.add_parser("evaluate", help="score the engine on simulated limbs with known truth")
+    evaluate.add_argument("--limbs", type=int, default=500)
+    evaluate.add_argument("--days", type=int, default=120)
+    evaluate.add_argument("--seeds", type=int, default=3)
+    evaluate.add_argument("--quick", action="store_true", help="without the moved-parameter tables")
+
+    backup = commands.add_parser("backup", help="a consistent copy while the server runs")
+    backup.add_argument("target", type=Path)
+    backup.add_argument("--data", type=Path, required=True)
+
+    restore = commands.add_parser("restore", help="put a backup back, after checking it")
+    restore.add_argument("target", type=Path)
+    restore.add_argument("--data", type=Path, required=True)
+    restore.add_argument("--force", action="store_true", help="replace data that is there")
+
+    check = commands.add_parser("check", help="integrity of databases and audit chain")
+    check.add_argument("--data", type=Path, required=True)
+    return top
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    given = parser().parse_args(argv)
+    return COMMANDS[given.command](given)
+
+
+def password() -> str | None:
+    """From PLYTIDE_PASSWORD or the prompt; None when it is too short."""
+    said = os.environ.get("PLYTIDE_PASSWORD") or getpass.getpass(f"Password (at least {SHORTEST_PASSWORD} characters): ")
+    return said if len(said) >= SHORTEST_PASSWORD else None
+
+
+def run_init(given: argparse.Namespace) -> int:
+    from plytide.founding import found_clinic
+    from plytide.store.registry import LoginTaken
+
+    said = password()
+    if said is None:
+        return fail(f"the password must have at least {SHORTEST_PASSWORD} characters.")
+    words = {"phone": given.phone, "emergency_number": given.emergency_number}
+    try:
+        found_clinic(given.data, given.clinic, given.login, given.name or given.login, said, words, utc_now())
+    except LoginTaken:
+        return fail(f"the sign-in name {given.login} is taken. Choose another.")
+    print(f"{given.clinic} is ready. Start it with: plytide serve --data {given.data}")
+    return 0
+
+
+def run_staff(given: argparse.Namespace) -> int:
+    from plytide.founding import NoSuchLogin, add_member
+    from plytide.store.registry import LoginTaken
+
+    said = password()
+    if said is None:
+        return fail(f"the password must have at least {SHORTEST_PASSWORD} characters.")
+    try:
+        add_member(given.data, given.clinic_of, given.login, given.name or given.login, given.role, said, utc_now())
+    except LoginTaken:
+        return fail(f"the sign-in name {given.login} is taken. Choose another.")
+    except NoSuchLogin:
+        return fail(f"nobody signs in as {given.clinic_of}.")
+    print(f"{given.login} can sign in as {given.role}.")
+    return 0
+
+
+def run_serve(given: argparse.Namespace) -> int:
+    from plytide.serving import serve
+    from plytide.store.registry import registry_path
+
+    if not registry_path(given.data).exists():
+        return fail(f"{given.data} holds no clinic yet. Make one with: plytide init --data {given.data} ...")
+    serve(
+        from_environment(given.data), given.host, given.port, given.workers, ready=lambda url: print(url, flush=True)
+    )
+    return 0
+
+
+def run_demo(given: argparse.Namespace) -> int:
+    from plytide.serving import serve
+
+    for name, low, high in (("people", 1, 5000), ("days", 1, 1000)):
+        if not low <= getattr(given, name) <= high:
+            return fail(f"--{name} must be from {low} to {high}.")
+    folder = given.data or Path(tempfile.mkdtemp(prefix="plytide-demo-"))
+
+    def ready(url: str) -> None:
+        # The cast comes in by the front door, from a process of its own, while this one answers it.
+        arguments = [sys.executable, "-m", "seed_demo", url, str(folder), str(given.people), str(given.days)]
+        arguments += [str(given.seed), *(["--json"] if given.json else [])]
+        subprocess.Popen(arguments)
+
+    from seed_demo.__main__ import found
+
+    found(folder)
+    try:
+        serve(from_environment(folder), "127.0.0.1", given.port, 2, ready)
+    finally:
+        if given.data is None:
+            shutil.rmtree(folder, ignore_errors=True)
+    return 0
+
+
+def run_assess(given: argparse.Namespace) -> int:
+    from plytide.assess_lines import run
+
+    if given.file != "-" and not Path(given.file).is_file():
+        return fail(f"there is no file {given.file}.")
+    with nullcontext(sys.stdin) if given.file == "-" else open(given.file, encoding="utf-8") as lines:
+        return run(lines, sys.stdout, given.as_of)
+
+
+def run_evaluate(given: argparse.Namespace) -> int:
+    from seed_demo.evaluate import run
+
+    return int(run(limbs=given.limbs, days=given.days, seeds=given.seeds, quick=given.quick) or 0)
+
+
+def run_backup(given: argparse.Namespace) -> int:
+    from plytide.store.backup import BackupFault, backup
+
+    try:
+        count = backup(given.data, given.target, utc_now())
+    except BackupFault as fault:
+        return fail(str(fault))
+    print(f"{count} databases copied to {given.target}.")
+    return 0
+
+
+def run_restore(given: argparse.Namespace) -> int:
+    from plytide.store.backup import BackupFault, restore
+
+    try:
+        count = restore(given.target, given.data, force=given.force)
+    except BackupFault as fault:
+        return fail(str(fault))
+    print(f"{count} databases restored to {given.data}. Phones will offer again what they hold.")
+    return 0
+
+
+def run_check(given: argparse.Namespace) -> int:
+    from plytide.store.backup import BackupFault, check
+
+    try:
+        faults = check(given.data)
+    except BackupFault as fault:
+        return fail(str(fault))
+    for fault in faults:
+        print(fault)
+    if not faults:
+        print("All databases and audit chains are whole.")
+    return 1 if faults else 0
+
+
+COMMANDS = {
+    "demo": run_demo,
+    "serve": run_serve,
+    "init": run_init,
+    "staff": run_staff,
+    "assess": run_assess,
+    "evaluate": run_evaluate,
+    "backup": run_backup,
+    "restore": run_restore,
+    "check": run_check,
+}
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,62 @@
+"""A new clinic with its first member of staff, and more staff later."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from plytide.access import passwords
+from plytide.store import audit, clinics, staff
+from plytide.store.registry import LoginTaken, Registry
+from plytide.store.sqlite import write
+
+
+class NoSuchLogin(Exception):
+    """founding: nobody signs in by that name."""
+
+
+def found_clinic(
+    data_dir: Path, name: str, login: str, staff_name: str, password: str, settings: dict[str, Any], now: datetime
+) -> tuple[str, str]:
+    """(clinic id, staff id). The first member of staff is its manager. Raises LoginTaken before anything is made."""
+    clinics.prepare_registry(data_dir)
+    registry = Registry(data_dir)
+    try:
+        if registry.whose_login(login):
+            raise LoginTaken(login)
+        clinic_id = clinics.add_clinic(data_dir, name, settings, now)
+        return clinic_id, _add(data_dir, registry, clinic_id, login, staff_name, "manager", password, now)
+    finally:
+        registry.close()
+
+
+def add_member(
+    data_dir: Path, clinic_of: str, login: str, staff_name: str, role: str, password: str, now: datetime
+) -> str:
+    """Another member of staff for the clinic of `clinic_of`; the new id. Raises LoginTaken or NoSuchLogin."""
+    registry = Registry(data_dir)
+    try:
+        known = registry.whose_login(clinic_of)
+        if known is None:
+            raise NoSuchLogin(clinic_of)
+        if registry.whose_login(login):
+            raise LoginTaken(login)
+        return _add(data_dir, registry, known[0], login, staff_name, role, password, now)
+    finally:
+        registry.close()
+
+
+def _add(
+    data_dir: Path, registry: Registry, clinic_id: str, login: str, name: str, role: str, password: str, now: datetime
+) -> str:
+    hashed = passwords.hash(password)
+    db = clinics.open_clinic(data_dir, registry, clinic_id)
+    try:
+        with write(db):
+            staff_id = staff.add_staff(db, login, name, role, hashed, now)
+            audit.record(db, now, "operator", "staff.add", f"staff:{staff_id}")
+    finally:
+        db.close()
+    registry.add_login(login, clinic_id, staff_id)
+    return staff_id

@@ -1,0 +1,114 @@
+"""The round: limbs with news are assessed in one batch, and what was said is kept.
+
+Takes a clinic's file, gives nothing back but rows. Runs after a sync, before a worklist is shown if news is
+waiting, and from a background thread that also brings every limb to a new day.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Sequence
+from datetime import date, datetime, timedelta
+
+from sqlite_utils import Database
+
+from plytide import review
+from plytide.model import SIGNAL_LEVELS, Assessment, LimbHistory
+from plytide.store import assessments, clinics, histories, signals
+from plytide.store.sqlite import write
+from plytide.thresholds import DEFAULTS, Thresholds
+from plytide.wire.history import assessment_to_json
+
+SPARK_DAYS = 42
+BATCH = 200
+
+#: What is said of a limb with no unclosed signal, by state.
+QUIET = {
+    "gathering": "Too little logged yet to say more.",
+    "changing": "Volume is changing, within what is expected.",
+    "settling": "Volume is settling.",
+    "steady": "Nothing to act on: the coming four weeks' change is expected to stay within the margin.",
+    "due": "The socket no longer serves.",
+    "held": "A recast is on hold.",
+}
+
+
+def thresholds_of(settings: dict[str, object]) -> Thresholds:
+    """The clinic's own thresholds, or the defaults."""
+    own = settings.get("thresholds")
+    return Thresholds.from_json(own) if isinstance(own, dict) else DEFAULTS
+
+
+def why_of(assessment: Assessment, open_signals: Sequence[dict[str, object]]) -> tuple[int, str, str]:
+    """(urgency 0–3, since, one sentence) of a limb's row on the worklist."""
+    live = [row for row in open_signals if row["status"] != "snoozed"]
+    if live:
+        worst = max(live, key=lambda row: (SIGNAL_LEVELS.index(str(row["level"])), row["holds"]))
+        urgency = SIGNAL_LEVELS.index(str(worst["level"])) + 1
+        return urgency, str(worst["since"]), str(worst["because"])
+    since = (assessment.since or assessment.as_of).isoformat()
+    if assessment.state in ("due", "held") and assessment.reasons:
+        return (2 if assessment.state == "due" else 1), since, assessment.reasons[0].text
+    return 0, since, QUIET[assessment.state]
+
+
+def spark_of(assessment: Assessment) -> list[dict[str, object]]:
+    """The slow level of the last weeks, at most 30 points."""
+    first = assessment.as_of - timedelta(days=SPARK_DAYS)
+    points = [(day, level) for day, level in assessment.band if day >= first]
+    step = max(1, -(-len(points) // 30))
+    picked = points[::-1][::step][::-1]
+    return [{"date": day.isoformat(), "pct": round(level.value, 2)} for day, level in picked]
+
+
+def keep(
+    db: Database, history: LimbHistory, assessment: Assessment, stale_since: str | None, now: datetime
+) -> list[str]:
+    """Keep one limb's assessment and bring its signals up to date; ids of signals that are news."""
+    news = signals.reconcile(db, history.limb.id, assessment.signals, now)
+    unclosed = signals.unclosed(db, [history.limb.id])[history.limb.id]
+    urgency, since, why = why_of(assessment, unclosed)
+    last = max((checkin.date for checkin in history.checkins), default=None)
+    assessments.save(
+        db,
+        assessments.Kept(
+            limb_id=history.limb.id,
+            assessed_on=assessment.as_of.isoformat(),
+            state=assessment.state,
+            state_since=assessment.since.isoformat() if assessment.since else None,
+            urgency=urgency,
+            sort_since=since,
+            why=why,
+            spark=json.dumps(spark_of(assessment)),
+            last_checkin=last.isoformat() if last else None,
+            body=json.dumps(assessment_to_json(assessment)),
+        ),
+        stale_since,
+    )
+    return news
+
+
+def go(
+    db: Database,
+    now: datetime,
+    *,
+    limit: int = BATCH,
+    days_too: bool = True,
+    told: Callable[[Database, list[str]], None] | None = None,
+) -> int:
+    """One round of at most `limit` limbs; how many were assessed. The engine runs outside any transaction."""
+    today = now.date()
+    waiting = assessments.waiting(db, today.isoformat(), limit, days_too=days_too)
+    if not waiting:
+        return 0
+    thresholds = thresholds_of(clinics.clinic_row(db)["settings"])
+    known = [(history, since) for limb_id, since in waiting if (history := histories.history(db, limb_id))]
+    as_of: list[list[date]] = [[today]] * len(known)
+    answers = review.assess_caseload([history for history, _ in known], as_of, thresholds)
+    news: list[str] = []
+    with write(db):
+        for (history, since), answer in zip(known, answers, strict=True):
+            news += keep(db, history, answer[0], since, now)
+    if told and news:
+        told(db, news)
+    return len(known)

@@ -1,0 +1,1 @@
+"""HTTP ↔ one call each. Parse, ask, answer."""

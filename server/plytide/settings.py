@@ -1,0 +1,51 @@
+"""Environment → one frozen Settings. The only room that reads the environment; the clock enters here too."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from pathlib import Path
+
+WEB_ROOT = Path(__file__).resolve().parents[2] / "web"
+
+
+def utc_now() -> datetime:
+    return datetime.now(UTC)
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """How this server runs. Times in seconds, sizes in bytes."""
+
+    data_dir: Path
+    web_root: Path = WEB_ROOT
+    secure_cookies: bool = False  # on behind TLS: the cookie then carries Secure and the __Host- prefix
+    public_url: str | None = None  # what a QR code points to; None: the address the request came to
+    session_idle_seconds: int = 30 * 60
+    session_seconds: int = 12 * 3600
+    enrolment_seconds: int = 24 * 3600
+    body_limit: int = 2_000_000
+    sync_limit: int = 500
+    page_size: int = 500
+    sweep_seconds: float = 2.0  # how often the reviewer looks for limbs to assess; 0 switches it off
+    smtp_url: str | None = None
+    mail_from: str = "plytide@localhost"
+    now: Callable[[], datetime] = field(default=utc_now)
+
+    @property
+    def session_cookie(self) -> str:
+        return "__Host-plytide_session" if self.secure_cookies else "plytide_session"
+
+
+def from_environment(data_dir: Path) -> Settings:
+    """Settings for `data_dir`, the rest from PLYTIDE_* variables."""
+    public_url = os.environ.get("PLYTIDE_PUBLIC_URL") or None
+    return Settings(
+        data_dir=data_dir,
+        public_url=public_url,
+        secure_cookies=bool(public_url and public_url.startswith("https://")),
+        smtp_url=os.environ.get("PLYTIDE_SMTP_URL") or None,
+        mail_from=os.environ.get("PLYTIDE_MAIL_FROM", "plytide@localhost"),
+    )

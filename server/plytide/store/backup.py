@@ -1,0 +1,143 @@
+"""A consistent copy of all files while the server runs, and putting it back.
+
+A backup is a folder: `manifest.json` (each file's SHA-256), `registry.db`, `clinics/*.db`. Each database is
+copied by SQLite's own online backup, never by copying files. After a restore every clinic begins a new epoch,
+so that phones offer again what they hold.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import shutil
+from datetime import datetime
+from pathlib import Path
+
+from plytide.store import audit
+from plytide.store.clinics import clinic_path, new_epoch
+from plytide.store.registry import Registry, registry_path
+from plytide.store.sqlite import DatabaseError, connect, write
+
+MANIFEST = "manifest.json"
+
+
+class BackupFault(Exception):
+    """store: a backup that can't be made, read or put back; the message says why and what to do."""
+
+
+def files_of(data_dir: Path) -> list[Path]:
+    """Every database of a data folder. Raises BackupFault when there is none."""
+    if not registry_path(data_dir).exists():
+        raise BackupFault(f"{data_dir} holds no Plytide data (no registry.db). Check --data.")
+    registry = Registry(data_dir)
+    try:
+        return [registry_path(data_dir), *(clinic_path(data_dir, file) for _, file in registry.clinic_files())]
+    finally:
+        registry.close()
+
+
+def sha256(path: Path) -> str:
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
+
+
+def backup(data_dir: Path, target: Path, now: datetime) -> int:
+    """Copy every database to the new folder `target`; how many. Safe while the server writes."""
+    if target.exists() and (not target.is_dir() or any(target.iterdir())):
+        raise BackupFault(f"{target} already holds something. Name a new folder.")
+    sources = files_of(data_dir)
+    manifest: dict[str, str] = {}
+    for source in sources:
+        name = source.relative_to(data_dir).as_posix()
+        copy = target / name
+        copy.parent.mkdir(parents=True, exist_ok=True)
+        here, there = connect(source), connect(copy, create=True)
+        try:
+            here.conn.backup(there.conn)
+            there.conn.execute("PRAGMA journal_mode=DELETE")  # one file, nothing beside it
+        finally:
+            here.close()
+            there.close()
+        manifest[name] = sha256(copy)
+    (target / MANIFEST).write_text(json.dumps({"made_at": now.isoformat(), "files": manifest}, indent=1) + "\n")
+    return len(manifest)
+
+
+def verify(target: Path) -> dict[str, str]:
+    """The files of a backup that is whole. Raises BackupFault for a missing, changed or broken one."""
+    try:
+        files: dict[str, str] = json.loads((target / MANIFEST).read_text())["files"]
+    except (OSError, ValueError, KeyError) as error:
+        raise BackupFault(f"{target} is not a Plytide backup: {MANIFEST} is missing or can't be read.") from error
+    for name, expected in files.items():
+        path = target / name
+        if ".." in Path(name).parts or Path(name).is_absolute() or not path.is_file():
+            raise BackupFault(f"The backup lacks {name}.")
+        if sha256(path) != expected:
+            raise BackupFault(f"{name} in the backup is not as it was written.")
+        faults = faults_of(path)
+        if faults:
+            raise BackupFault(f"{name} in the backup: {faults[0]}")
+    return files
+
+
+def restore(target: Path, data_dir: Path, *, force: bool = False) -> int:
+    """Put a verified backup in place of `data_dir`'s databases; how many. Stop the server first.
+
+    Raises BackupFault when there is data already and not `force`.
+    """
+    files = verify(target)
+    if registry_path(data_dir).exists() and not force:
+        raise BackupFault(f"{data_dir} already holds data. Use --force to replace it.")
+    fresh = data_dir.with_name(data_dir.name + ".restoring")
+    if fresh.exists():
+        shutil.rmtree(fresh)
+    for name in files:
+        copy = fresh / name
+        copy.parent.mkdir(parents=True, exist_ok=True)
+        shutil.copyfile(target / name, copy)
+        if name != registry_path(data_dir).name:
+            db = connect(copy)
+            try:
+                with write(db):
+                    new_epoch(db)
+            finally:
+                db.close()
+    data_dir.mkdir(parents=True, exist_ok=True)
+    for old in (*data_dir.glob("*.db*"), *data_dir.glob("clinics/*.db*")):
+        old.unlink()  # -wal and -shm too: they belong to the files being replaced
+    for name in files:
+        place = data_dir / name
+        place.parent.mkdir(parents=True, exist_ok=True)
+        (fresh / name).replace(place)
+    shutil.rmtree(fresh)
+    return len(files)
+
+
+def faults_of(path: Path) -> list[str]:
+    """What is wrong with one database file: its pages, its references, its audit chain. Reads only."""
+    try:
+        db = connect(path)
+    except (DatabaseError, FileNotFoundError) as error:
+        return [f"can't be opened: {error}"]
+    try:
+        said = [row[0] for row in db.conn.execute("PRAGMA integrity_check") if row[0] != "ok"]
+        said += [f"{row[0]} row {row[1]} points to nothing in {row[2]}" for row in db.conn.execute("PRAGMA foreign_key_check")]
+        if db.table("audit").exists():
+            broken = audit.first_broken_line(db)
+            if broken is not None:
+                said.append(f"the audit chain breaks at line {broken}")
+        return said
+    except DatabaseError as error:
+        return [f"can't be read: {error}"]
+    finally:
+        db.close()
+
+
+def check(data_dir: Path) -> list[str]:
+    """What is wrong with a data folder, in words; empty when all is well. Reads only."""
+    found = []
+    for path in files_of(data_dir):
+        name = path.relative_to(data_dir).as_posix()
+        found += [f"{name}: {fault}" for fault in (faults_of(path) if path.exists() else ["is missing"])]
+    return found

@@ -1,0 +1,119 @@
+"""A clinic file's shape. Add new migrations at the end; never change one that has been released.
+
+Facts are append-only: triggers refuse to change or delete a check-in, a signal's events or an audit line.
+The one exception is erasure of a person, which names the person in `erasing` inside its own transaction.
+"""
+
+from sqlite_utils import Database, Migrations
+
+clinic_migrations = Migrations("plytide-clinic")
+
+
+def append_only(table: str, *, erasable: str | None = None) -> tuple[str, str]:
+    """Triggers that refuse UPDATE and DELETE; `erasable` is the SQL for the row's person id."""
+    unless = f"WHEN NOT EXISTS (SELECT 1 FROM erasing WHERE person_id = {erasable})" if erasable else ""
+    return (
+        f"""CREATE TRIGGER {table}_no_update BEFORE UPDATE ON {table}
+            BEGIN SELECT RAISE(ABORT, '{table} is append-only'); END""",
+        f"""CREATE TRIGGER {table}_no_delete BEFORE DELETE ON {table} {unless}
+            BEGIN SELECT RAISE(ABORT, '{table} is append-only'); END""",
+    )
+
+
+@clinic_migrations()
+def m001_clinic(db: Database) -> None:
+    for statement in (
+        # One row: the clinic, its words and limits, the feed's epoch and last sequence number.
+        """CREATE TABLE clinic (
+            id TEXT PRIMARY KEY, name TEXT NOT NULL, settings TEXT NOT NULL DEFAULT '{}' CHECK (json_valid(settings)),
+            epoch TEXT NOT NULL, seq INTEGER NOT NULL DEFAULT 0) STRICT""",
+        """CREATE TABLE staff (
+            id TEXT PRIMARY KEY, login TEXT NOT NULL UNIQUE COLLATE NOCASE, name TEXT NOT NULL,
+            role TEXT NOT NULL CHECK (role IN ('prosthetist', 'assistant', 'manager')),
+            password_hash TEXT NOT NULL, mail TEXT, created_at TEXT NOT NULL, left_at TEXT) STRICT""",
+        """CREATE TABLE erasing (person_id TEXT PRIMARY KEY) STRICT""",
+        """CREATE TABLE person (
+            id TEXT PRIMARY KEY, name TEXT NOT NULL, born_on TEXT, tags TEXT NOT NULL CHECK (json_valid(tags)),
+            clinician_id TEXT REFERENCES staff(id), created_at TEXT NOT NULL, seq INTEGER NOT NULL) STRICT""",
+        "CREATE INDEX person_seq ON person (seq)",
+        """CREATE TABLE limb (
+            id TEXT PRIMARY KEY, person_id TEXT NOT NULL REFERENCES person(id),
+            side TEXT NOT NULL CHECK (side IN ('left', 'right')), level TEXT NOT NULL, amputated_on TEXT,
+            shape TEXT, reference_circumference_mm REAL CHECK (reference_circumference_mm > 0),
+            created_at TEXT NOT NULL, seq INTEGER NOT NULL) STRICT""",
+        "CREATE INDEX limb_person ON limb (person_id)",
+        """CREATE TABLE socket (
+            id TEXT PRIMARY KEY, limb_id TEXT NOT NULL REFERENCES limb(id), fitted_on TEXT NOT NULL,
+            retired_on TEXT, purpose TEXT NOT NULL, made TEXT, material TEXT, suspension TEXT, liner_mm REAL,
+            weight_limit_kg REAL, stack_at_fitting TEXT NOT NULL CHECK (json_valid(stack_at_fitting)), note TEXT,
+            wear_schedule TEXT CHECK (wear_schedule IS NULL OR json_valid(wear_schedule)),
+            created_at TEXT NOT NULL, seq INTEGER NOT NULL) STRICT""",
+        "CREATE INDEX socket_limb ON socket (limb_id)",
+        """CREATE TABLE pad (
+            id TEXT PRIMARY KEY, socket_id TEXT NOT NULL REFERENCES socket(id), fitted_on TEXT NOT NULL,
+            thickness_mm REAL NOT NULL, place TEXT, created_at TEXT NOT NULL) STRICT""",
+        "CREATE INDEX pad_socket ON pad (socket_id)",
+        """CREATE TABLE measurement (
+            id TEXT PRIMARY KEY, limb_id TEXT NOT NULL REFERENCES limb(id), measured_on TEXT NOT NULL,
+            levels TEXT NOT NULL CHECK (json_valid(levels)), minutes_since_doffing REAL, weight_kg REAL,
+            measured_by TEXT, created_at TEXT NOT NULL) STRICT""",
+        "CREATE INDEX measurement_limb ON measurement (limb_id)",
+        """CREATE TABLE intervention (
+            id TEXT PRIMARY KEY, limb_id TEXT NOT NULL REFERENCES limb(id), done_on TEXT NOT NULL,
+            kind TEXT NOT NULL, note TEXT, by_staff TEXT NOT NULL, created_at TEXT NOT NULL) STRICT""",
+        "CREATE INDEX intervention_limb ON intervention (limb_id)",
+        """CREATE TABLE note (
+            id TEXT PRIMARY KEY, limb_id TEXT NOT NULL REFERENCES limb(id), text TEXT NOT NULL,
+            by_staff TEXT NOT NULL, created_at TEXT NOT NULL) STRICT""",
+        "CREATE INDEX note_limb ON note (limb_id)",
+        """CREATE TABLE visit (
+            id TEXT PRIMARY KEY, person_id TEXT NOT NULL REFERENCES person(id), visit_on TEXT NOT NULL,
+            visit_time TEXT, what TEXT, cancelled INTEGER NOT NULL DEFAULT 0, created_at TEXT NOT NULL) STRICT""",
+        "CREATE INDEX visit_person ON visit (person_id, visit_on)",
+        """CREATE TABLE enrolment (
+            id TEXT PRIMARY KEY, role TEXT NOT NULL CHECK (role IN ('wearer', 'caregiver')),
+            people TEXT NOT NULL CHECK (json_valid(people)), by_staff TEXT NOT NULL, created_at TEXT NOT NULL) STRICT""",
+        """CREATE TABLE device (
+            id TEXT PRIMARY KEY, role TEXT NOT NULL CHECK (role IN ('wearer', 'caregiver')), label TEXT NOT NULL,
+            enrolled_at TEXT NOT NULL, seen_at TEXT, skew_seconds INTEGER, revoked_at TEXT) STRICT""",
+        """CREATE TABLE device_person (
+            device_id TEXT NOT NULL REFERENCES device(id), person_id TEXT NOT NULL REFERENCES person(id),
+            PRIMARY KEY (device_id, person_id)) STRICT, WITHOUT ROWID""",
+        "CREATE INDEX device_of_person ON device_person (person_id)",
+        # seq is given inside BEGIN IMMEDIATE, so commit order is seq order and no reader skips a late commit.
+        """CREATE TABLE checkin (
+            seq INTEGER PRIMARY KEY, id TEXT NOT NULL UNIQUE, limb_id TEXT NOT NULL REFERENCES limb(id),
+            body TEXT NOT NULL, written_by TEXT, received_from TEXT NOT NULL, received_at TEXT NOT NULL,
+            doubt TEXT) STRICT""",
+        "CREATE INDEX checkin_limb ON checkin (limb_id, seq)",
+        *append_only("checkin", erasable="(SELECT person_id FROM limb WHERE limb.id = OLD.limb_id)"),
+        """CREATE TABLE stale (limb_id TEXT PRIMARY KEY, since TEXT NOT NULL) STRICT, WITHOUT ROWID""",
+        """CREATE TABLE assessment (
+            limb_id TEXT PRIMARY KEY REFERENCES limb(id), assessed_on TEXT NOT NULL, state TEXT NOT NULL,
+            state_since TEXT, urgency INTEGER NOT NULL, sort_since TEXT NOT NULL, why TEXT NOT NULL,
+            spark TEXT NOT NULL, last_checkin TEXT, body TEXT NOT NULL) STRICT""",
+        "CREATE INDEX assessment_order ON assessment (urgency DESC, sort_since, limb_id)",
+        "CREATE INDEX assessment_day ON assessment (assessed_on)",
+        """CREATE TABLE signal (
+            id TEXT PRIMARY KEY, limb_id TEXT NOT NULL REFERENCES limb(id), kind TEXT NOT NULL,
+            level TEXT NOT NULL CHECK (level IN ('note', 'call', 'urgent')), since TEXT NOT NULL,
+            because TEXT NOT NULL, evidence TEXT NOT NULL, holds INTEGER NOT NULL, status TEXT NOT NULL
+            CHECK (status IN ('open', 'acknowledged', 'snoozed', 'closed')), assigned_to TEXT,
+            snoozed_until TEXT, opened_at TEXT NOT NULL) STRICT""",
+        "CREATE INDEX signal_limb ON signal (limb_id, kind)",
+        """CREATE TABLE signal_event (
+            n INTEGER PRIMARY KEY AUTOINCREMENT, signal_id TEXT NOT NULL REFERENCES signal(id), at TEXT NOT NULL,
+            event TEXT NOT NULL, by_staff TEXT, detail TEXT NOT NULL CHECK (json_valid(detail))) STRICT""",
+        "CREATE INDEX signal_event_signal ON signal_event (signal_id, n)",
+        *append_only(
+            "signal_event",
+            erasable="(SELECT person_id FROM limb JOIN signal ON signal.limb_id = limb.id"
+            " WHERE signal.id = OLD.signal_id)",
+        ),
+        """CREATE TABLE audit (
+            n INTEGER PRIMARY KEY, at TEXT NOT NULL, who TEXT NOT NULL, what TEXT NOT NULL, subject TEXT NOT NULL,
+            detail TEXT NOT NULL, feed_seq INTEGER, hash BLOB NOT NULL) STRICT""",
+        "CREATE INDEX audit_feed ON audit (feed_seq) WHERE feed_seq IS NOT NULL",
+        *append_only("audit"),
+    ):
+        db.conn.execute(statement)

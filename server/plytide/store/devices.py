@@ -1,0 +1,106 @@
+"""Enrolments and phones of a clinic ↔ rows."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from sqlite_utils import Database
+
+from plytide.store.ids import new_id
+
+
+@dataclass(frozen=True, slots=True)
+class Device:
+    id: str
+    role: str
+    label: str
+    person_ids: tuple[str, ...]
+
+
+def add_enrolment(db: Database, role: str, person_ids: list[str], staff_id: str, now: datetime) -> str:
+    """Only inside a write transaction."""
+    enrolment_id = new_id()
+    db.conn.execute(
+        "INSERT INTO enrolment VALUES (?, ?, ?, ?, ?)",
+        (enrolment_id, role, json.dumps(person_ids), staff_id, now.isoformat()),
+    )
+    return enrolment_id
+
+
+def add_device(db: Database, device_id: str, enrolment_id: str, label: str, now: datetime) -> Device:
+    """The phone that used an enrolment's code. Only inside a write transaction."""
+    role, people = db.conn.execute("SELECT role, people FROM enrolment WHERE id = ?", (enrolment_id,)).fetchone()
+    person_ids = tuple(json.loads(people))
+    db.conn.execute(
+        "INSERT INTO device (id, role, label, enrolled_at) VALUES (?, ?, ?, ?)",
+        (device_id, role, label, now.isoformat()),
+    )
+    db.conn.executemany(
+        "INSERT INTO device_person VALUES (?, ?)", [(device_id, person_id) for person_id in person_ids]
+    )
+    return Device(device_id, role, label, person_ids)
+
+
+def live_device(db: Database, device_id: str) -> Device | None:
+    """A phone that has not been revoked, and whom it may write for. Reads only."""
+    row = db.conn.execute(
+        "SELECT role, label FROM device WHERE id = ? AND revoked_at IS NULL", (device_id,)
+    ).fetchone()
+    if row is None:
+        return None
+    people = db.conn.execute(
+        "SELECT person_id FROM device_person WHERE device_id = ? ORDER BY person_id", (device_id,)
+    )
+    return Device(device_id, row[0], row[1], tuple(person[0] for person in people))
+
+
+def limb_ids(db: Database, device_id: str) -> dict[str, str | None]:
+    """The limbs a phone may write for, each with its date of amputation. Reads only."""
+    rows = db.conn.execute(
+        "SELECT limb.id, limb.amputated_on FROM device_person JOIN limb USING (person_id)"
+        " WHERE device_person.device_id = ?",
+        (device_id,),
+    )
+    return dict(rows.fetchall())
+
+
+def writers(db: Database, person_ids: tuple[str, ...]) -> dict[str, dict[str, str]]:
+    """Who the phones of these people are: device id → role and label. Reads only."""
+    marks = ", ".join("?" * len(person_ids))
+    rows = db.conn.execute(
+        f"SELECT DISTINCT device.id, role, label FROM device JOIN device_person ON device_id = device.id"
+        f" WHERE person_id IN ({marks})",
+        person_ids,
+    )
+    return {row[0]: {"device_id": row[0], "role": row[1], "label": row[2]} for row in rows}
+
+
+def of_person(db: Database, person_id: str) -> list[dict[str, Any]]:
+    """All phones a person has had, newest first. Reads only."""
+    columns = ("id", "role", "label", "enrolled_at", "seen_at", "skew_seconds", "revoked_at")
+    rows = db.conn.execute(
+        f"SELECT {', '.join('device.' + column for column in columns)} FROM device"
+        " JOIN device_person ON device_id = device.id WHERE person_id = ? ORDER BY enrolled_at DESC",
+        (person_id,),
+    )
+    return [dict(zip(columns, row, strict=True)) for row in rows]
+
+
+def seen(db: Database, device_id: str, now: datetime, skew_seconds: int | None) -> None:
+    """Only inside a write transaction."""
+    db.conn.execute(
+        "UPDATE device SET seen_at = ?, skew_seconds = coalesce(?, skew_seconds) WHERE id = ?",
+        (now.isoformat(), skew_seconds, device_id),
+    )
+
+
+def revoke(db: Database, device_id: str, now: datetime) -> bool:
+    """Whether there was a phone to revoke. Only inside a write transaction."""
+    return bool(
+        db.conn.execute(
+            "UPDATE device SET revoked_at = ? WHERE id = ? AND revoked_at IS NULL", (now.isoformat(), device_id)
+        ).rowcount
+    )

@@ -1,0 +1,114 @@
+"""What the clinic enters: JSON → checked values. Field names are the columns' own where the wire allows."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from marshmallow import fields
+
+from plytide import model
+from plytide.wire.checkin import MOST_SOCKS, Refused, SockSchema
+from plytide.wire.fields import Choice, Clock, Day, Flag, Name, Number, Several, Strict, Text, ValidationError, Whole, by_field
+
+
+class EnrolSchema(Strict):
+    code = Text(most=40, required=True)
+    label = Text(most=60, load_default="Phone")
+
+
+class SignInSchema(Strict):
+    login = Text(most=120, required=True)
+    password = Text(most=1024, required=True)
+    code = Text(most=40, allow_none=True)
+
+
+class PersonSchema(Strict):
+    name = Text(most=120, required=True)
+    born_on = Day(allow_none=True)
+    tags = Several(Choice(model.LIMB_TAGS), most=len(model.LIMB_TAGS), load_default=list)
+    clinician_id = Name(allow_none=True)
+
+
+class LimbSchema(Strict):
+    side = Choice(model.SIDES, required=True)
+    level = Choice(model.LEVELS, required=True)
+    amputated_on = Day(allow_none=True)
+    shape = Choice(model.SHAPES, allow_none=True)
+    reference_circumference_mm = Number(60, 1200, "mm", allow_none=True)
+
+
+class WearDaySchema(Strict):
+    day = Whole(1, 60, required=True)
+    hours = Number(0, 24, "hours", required=True)
+
+
+class SocketSchema(Strict):
+    fitted_on = Day(required=True)
+    retired_on = Day(allow_none=True)
+    purpose = Choice(model.PURPOSES, required=True)
+    made = Choice(model.MADE, allow_none=True)
+    material = Choice(model.MATERIALS, allow_none=True)
+    suspension = Choice(model.SUSPENSIONS, allow_none=True)
+    liner_mm = Number(0, 20, "mm", allow_none=True)
+    weight_limit_kg = Number(10, 400, "kg", allow_none=True)
+    stack_at_fitting = Several(fields.Nested(SockSchema), most=MOST_SOCKS, load_default=list)
+    note = Text(most=1000, least=0, allow_none=True)
+    wear_schedule = Several(fields.Nested(WearDaySchema), most=60, allow_none=True)
+
+
+class PadSchema(Strict):
+    on = Day(required=True)
+    thickness_mm = Number(0.1, 30, "mm", required=True)
+    place = Text(most=60, allow_none=True)
+
+
+class TapeLevelSchema(Strict):
+    name = Text(most=60, allow_none=True)
+    from_end_mm = Number(0, 1000, "mm", required=True)
+    circumference_mm = Number(30, 1500, "mm", required=True)
+
+
+class MeasurementSchema(Strict):
+    on = Day(required=True)
+    levels = Several(fields.Nested(TapeLevelSchema), most=20, required=True)
+    minutes_since_doffing = Number(0, 1440, "minutes", allow_none=True)
+    weight_kg = Number(2, 400, "kg", allow_none=True)
+    measured_by = Text(most=120, allow_none=True)
+
+
+class InterventionSchema(Strict):
+    on = Day(required=True)
+    kind = Text(most=60, required=True)
+    note = Text(most=1000, least=0, allow_none=True)
+
+
+class NoteSchema(Strict):
+    text = Text(most=4000, required=True)
+
+
+class VisitSchema(Strict):
+    on = Day(required=True)
+    time = Clock(allow_none=True)
+    what = Text(most=200, allow_none=True)
+    cancelled = Flag()
+
+
+class EnrolmentSchema(Strict):
+    role = Choice(("wearer", "caregiver"), required=True)
+    person_ids = Several(Name(), most=20, allow_none=True)
+
+
+class SignalActionSchema(Strict):
+    note = Text(most=1000, least=0, allow_none=True)
+    staff_id = Name(allow_none=True)
+    until = Day(allow_none=True)
+    outcome = Text(most=200, allow_none=True)
+
+
+def read(schema: Strict, raw: Any, *, partial: bool = False) -> dict[str, Any]:
+    """A checked object. Raises Refused with every fault by field."""
+    try:
+        item: dict[str, Any] = schema.load(raw, partial=partial)
+    except ValidationError as error:
+        raise Refused(by_field(error.messages)) from error
+    return item
