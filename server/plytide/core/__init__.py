@@ -1,0 +1,1 @@
+"""Numbers only: arrays and parameters in, frozen results out. No person, no date, no database."""

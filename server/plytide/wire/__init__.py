@@ -1,0 +1,1 @@
+"""JSON ↔ nouns. The only room that trusts nobody."""
