@@ -27,12 +27,12 @@ CLINIC = {
     "name": "Quillbrook Limb Clinic",
     "phone": "01632 960173",
     "emergency_number": "112",
-    "login": "marisol",
 }
+# Login, name, role. The first is whom the demo signs in as.
 STAFF = (
-    {"login": "marisol", "name": "Marisol Tenreiro", "role": "prosthetist"},
-    {"login": "hedda", "name": "Hedda Vangsnes", "role": "prosthetist"},
-    {"login": "obi", "name": "Obinna Castlereagh", "role": "assistant"},
+    ("marit", "Marit Solheim", "prosthetist"),
+    ("hedda", "Hedda Vangsnes", "prosthetist"),
+    ("obi", "Obinna Castlereagh", "assistant"),
 )
 
 THICK = Wearing(owned=((1, 2), (3, 2), (5, 3)), most=5)
@@ -179,7 +179,7 @@ CAST: tuple[Part, ...] = (
         ),
         tags=("congenital",),
         habit=Habit(misses=0.18, evening=0.35, weighs=True, weight_kg=23.5, hours=10),
-        caregiver="Marit Lindfors",
+        caregiver="Astrid Lindfors",
         wearer_writes=False,
         visits=((9, "15:30", "Growth review"),),
     ),

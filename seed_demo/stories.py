@@ -13,7 +13,7 @@ import numpy as np
 from seed_demo.courses import Dialysis, Drift, LogTime, Piece, Settle, Shift, between_pct, volume_pct
 from seed_demo.diary import CheckIn, Diary, coming_mm, writes_on
 from seed_demo.habits import Fitting, Habit, LimbPlan, Noise, Part
-from seed_demo.people import CAST, FAMILY, GIVEN
+from seed_demo.people import CAST, FAMILY, GIVEN, STAFF
 
 MARGIN_MM = 0.7  # one thin single-material sock: the default margin of "steady"
 HORIZON_DAYS = 28
@@ -233,7 +233,7 @@ def measurements(part: Part, plan: LimbPlan, first: int, on: Any, rng: np.random
                 "levels": levels,
                 "minutes_since_doffing": 10 if plan.level == "transtibial" else 30,
                 "weight_kg": weight if ago > 60 else None,
-                "measured_by": "Hedda Vangsnes" if rng.random() < 0.3 else "Marisol Tenreiro",
+                "measured_by": STAFF[1 if rng.random() < 0.3 else 0][1],
             }
         )
     return found

@@ -30,9 +30,9 @@ def plytide(*args: str) -> str:
 
 
 def subcommands() -> set[str]:
-    listed = re.search(r"\{([\w,-]+)\}", plytide("--help"))
-    assert listed, "plytide --help lists no commands"
-    return set(listed[1].split(","))
+    listed = set(re.findall(r"^    (\w+)\s{2,}\S", plytide("--help"), re.MULTILINE))
+    assert len(listed) > 5, "plytide --help lists too few commands"
+    return listed
 
 
 def tracked() -> list[str]:
