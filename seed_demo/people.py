@@ -27,12 +27,13 @@ CLINIC = {
     "name": "Quillbrook Limb Clinic",
     "phone": "01632 960173",
     "emergency_number": "112",
+    "login": "marit",
 }
-# Login, name, role. The first is whom the demo signs in as.
+# The first is whom the demo signs in as.
 STAFF = (
-    ("marit", "Marit Solheim", "prosthetist"),
-    ("hedda", "Hedda Vangsnes", "prosthetist"),
-    ("obi", "Obinna Castlereagh", "assistant"),
+    {"login": "marit", "name": "Marit Solheim", "role": "prosthetist"},
+    {"login": "hedda", "name": "Hedda Vangsnes", "role": "prosthetist"},
+    {"login": "obi", "name": "Obinna Castlereagh", "role": "assistant"},
 )
 
 THICK = Wearing(owned=((1, 2), (3, 2), (5, 3)), most=5)

@@ -96,7 +96,8 @@ def tell(part: Part, number: int, days: int, seed: int, today: date) -> Story:
     habit = part.habit
     longest = min(days - 1, habit.only_last if habit.only_last is not None else days - 1)
     writes = writes_on(habit, longest, today, rng)
-    limbs, checkins = [], []
+    limbs: list[LimbStory] = []
+    checkins: list[CheckIn] = []
     for place, plan in enumerate(part.limbs):
         plan = replace(plan, course=tuple(dated(piece, today) for piece in plan.course))
         limb_key = f"{key}{'ab'[place]}"
@@ -233,7 +234,7 @@ def measurements(part: Part, plan: LimbPlan, first: int, on: Any, rng: np.random
                 "levels": levels,
                 "minutes_since_doffing": 10 if plan.level == "transtibial" else 30,
                 "weight_kg": weight if ago > 60 else None,
-                "measured_by": STAFF[1 if rng.random() < 0.3 else 0][1],
+                "measured_by": STAFF[1 if rng.random() < 0.3 else 0]["name"],
             }
         )
     return found
