@@ -116,13 +116,14 @@ def checkin(limb_id: str, on: date, **said: Any) -> Json:
 class Cast:
     """The same people in every test.
 
-    Ida is the prosthetist and Juno the assistant of the clinic of Anouk (one limb), of Bram (a child, whose
-    mother Carla holds the phone) and of Dov (both legs). Esme belongs to another clinic, that of Teodor:
-    they must never see anything of the first four, nor be seen by them.
+    Nora is the manager, Ida the prosthetist and Juno the assistant of the clinic of Anouk (one limb), of Bram
+    (a child: the phone is a caregiver's) and of Dov (both legs). Esme belongs to another clinic, that of
+    Teodor, its manager: they must never see anything of the first, nor be seen by it.
     """
 
     app: Flask
     clock: Clock
+    nora: Actor
     ida: Actor
     juno: Actor
     anouk: Wearer

@@ -102,15 +102,20 @@ def first_night(tmp_path_factory: pytest.TempPathFactory) -> Cast:
     data = tmp_path_factory.mktemp("cast")
     with pytest.MonkeyPatch.context() as environment:
         environment.setenv("PLYTIDE_PASSWORD", PASSWORD)
-        for clinic, login in (("Marram Yard Clinic", "ida"), ("Sallow Bridge Clinic", "teodor")):
-            assert main(["init", "--data", str(data), "--clinic", clinic, "--login", login]) == 0
+        at = ["--data", str(data)]
+        assert main(["init", *at, "--clinic", "Marram Yard Clinic", "--login", "nora"]) == 0
+        assert main(["init", *at, "--clinic", "Sallow Bridge Clinic", "--login", "teodor"]) == 0
+        for login, role in (("ida", "prosthetist"), ("juno", "assistant")):
+            assert main(["staff", *at, "--clinic-of", "nora", "--login", login, "--role", role]) == 0
     clock = Clock(NOON)
     app = create_app(Settings(data_dir=data, now=clock, sweep_seconds=0))
     ida, teodor = signed_in(app, "ida"), signed_in(app, "teodor")
     return Cast(
         app=app,
         clock=clock,
+        nora=signed_in(app, "nora"),
         ida=ida,
+        juno=signed_in(app, "juno"),
         anouk=joined(app, ida, "Anouk", "1968-04-02", [LEFT], "wearer"),
         bram=joined(app, ida, "Bram", "2017-11-20", [{**RIGHT, "amputated_on": None}], "caregiver"),
         dov=joined(app, ida, "Dov", "1981-01-30", [LEFT, RIGHT], "wearer"),
@@ -148,7 +153,9 @@ def cast(first_night: Cast, app: Flask, clock: Clock) -> Cast:
     return Cast(
         app=app,
         clock=clock,
+        nora=moved(night.nora),
         ida=moved(night.ida),
+        juno=moved(night.juno),
         anouk=wearer(night.anouk),
         bram=wearer(night.bram),
         dov=wearer(night.dov),
