@@ -38,7 +38,7 @@ def parser() -> argparse.ArgumentParser:
     demo = commands.add_parser("demo", help="make a demo clinic and serve it")
     demo.add_argument("--port", type=int, default=8700, help="0 takes a free port")
     demo.add_argument("--data", type=Path, help="keep the demo in this folder (default: a temporary one)")
-    demo.add_argument("--people", type=int, default=28)
+    demo.add_argument("--people", type=int, default=30)
     demo.add_argument("--days", type=int, default=120)
     demo.add_argument("--seed", type=int, default=1)
     demo.add_argument("--json", action="store_true", help="say where to go as one line of JSON")
