@@ -217,10 +217,11 @@ def wait_until_ready(url: str, process: subprocess.Popen[str], log: Path, second
 
 @dataclass
 class Demo:
-    """A running `plytide demo --json`: its first line, and where it listens."""
+    """A running `plytide demo --json`: where it listens, its first line, and the seconds until it came."""
 
     url: str
     about: Json
+    ready_after: float
     process: subprocess.Popen[str]
 
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import os
 import shutil
+import time
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from datetime import UTC, date, datetime
@@ -204,9 +205,10 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Demo]:
     """One running demo clinic for all tests that only look at it."""
     folder = tmp_path_factory.mktemp("demo")
     log = folder / "demo.log"
+    started = time.monotonic()
     with running("demo", "--json", "--port", "0", "--data", str(folder / "data"), log=log) as process:
         about = first_line(process, log)
-        yield Demo(about["url"], about, process)
+        yield Demo(about["url"], about, time.monotonic() - started, process)
 
 
 # A real browser.
