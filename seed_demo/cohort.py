@@ -68,9 +68,12 @@ class Truth:
 
 @dataclass(frozen=True, slots=True)
 class Simulated:
+    """A limb with what is true of it. `needs`: the true need in mm, days x parts of the day."""
+
     history: LimbHistory
     truth: Truth
     days: int
+    needs: Array
 
 
 def cohort(limbs: int, seed: int, knobs: Knobs = Knobs()) -> list[Simulated]:
@@ -169,8 +172,10 @@ def _one(name: str, rng: np.random.Generator, knobs: Knobs) -> Simulated:
     moment = str(rng.choice(["putting_on", "during", "end_of_day"], p=[0.5, 0.15, 0.35]))
     moments = ("putting_on", "end_of_day") if habit == "twice" else (moment,)
     clock = {"putting_on": "07:30", "during": "13:10", "end_of_day": "20:45"}
-    part = {"putting_on": -0.5, "during": 0.0, "end_of_day": 0.5}
+    part = {"putting_on": 0, "during": 1, "end_of_day": 2}
 
+    weekdays = np.array([(fitted.weekday() + d) % 7 for d in range(horizon)])
+    needs = (need + weekly[weekdays])[:, None] + swing * np.array([-0.5, 0.0, 0.5])[None, :]
     checkins: list[CheckIn] = []
     worn = at_fitting
     gone = rng.random() < missing
@@ -182,7 +187,7 @@ def _one(name: str, rng: np.random.Generator, knobs: Knobs) -> Simulated:
             continue
         day = fitted + timedelta(days=d)
         for which in moments:
-            n = need[d] + weekly[day.weekday()] + part[which] * swing
+            n = float(needs[d, part[which]])
             best = nearest(n)
             if best != worn and rng.random() < awake:
                 if abs(n - true_mm[worn]) - abs(n - true_mm[best]) > hesitation:
@@ -243,7 +248,7 @@ def _one(name: str, rng: np.random.Generator, knobs: Knobs) -> Simulated:
         measurements=tuple(tapes),
         checkins=tuple(checkins),
     )
-    return Simulated(history, Truth(trend, habit, slow, radius, step_day, step_mm, missing), knobs.days)
+    return Simulated(history, Truth(trend, habit, slow, radius, step_day, step_mm, missing), knobs.days, needs)
 
 
 def contract_lines(people: list[Simulated]) -> Iterator[dict[str, object]]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -20,7 +20,7 @@ Array = NDArray[np.float64]
 CHUNK = 128  # limbs per pass: keeps the bank in the processor's cache
 OUTLOOK_DAYS = (14, 30, 60, 90)
 BAND_DAYS = 400
-AHEAD = np.concatenate([np.arange(0.0, 120.0, 3.0), np.arange(120.0, 400.0, 10.0)])
+AHEAD = np.concatenate([np.arange(0.0, 90.0, 5.0), np.arange(90.0, 190.0, 10.0), np.arange(200.0, 401.0, 40.0)])
 BANK = trend.make_bank()
 
 
@@ -134,7 +134,7 @@ def radius_mm(history: LimbHistory) -> float:
 
 def _priors(histories: Sequence[LimbHistory], origin: NDArray[np.int64]) -> trend.Limbs:
     n = len(histories)
-    age, coming, sd, still = np.full(n, 400.0), np.zeros(n), np.full(n, 0.4), np.full(n, 0.4)
+    age, coming, sd, slow = np.full(n, 400.0), np.zeros(n), np.full(n, 0.4), np.full(n, 0.4)
     weekly, weekday = np.zeros(n), np.zeros(n, np.int64)
     for i, h in enumerate(histories):
         first = int(origin[i])
@@ -146,12 +146,12 @@ def _priors(histories: Sequence[LimbHistory], origin: NDArray[np.int64]) -> tren
         born = h.limb.born_on
         per_share = radius_mm(h) / 2.0
         if born is not None and first - born.toordinal() < 18 * 365.25:
-            coming[i], sd[i], still[i] = -0.15, 0.4, 0.2
+            coming[i], sd[i], slow[i] = -0.15, 0.4, 0.2
         elif h.limb.amputated_on is not None and age[i] < settling.MATURE_DAYS:
             mean = settling.expected_loss(age[i] / 7.0) * per_share
             # Tantua reports a large spread between people without a figure: 80 % is judgement.
-            coming[i], sd[i], still[i] = mean, 0.8 * mean + 0.2, 0.2
-    return trend.Limbs(age, coming, sd, weekly, weekday, still)
+            coming[i], sd[i], slow[i] = mean, 0.8 * mean + 0.2, 0.2
+    return trend.Limbs(age, coming, sd, weekly, weekday, slow)
 
 
 def _answers(series: Sequence[Series], origin: NDArray[np.int64], last: NDArray[np.int64]) -> trend.Answers:
@@ -247,9 +247,10 @@ def _chunk(
     for i in range(n):
         mine = [a for a in track.alarms if a.limb == i]
         row = []
+        written = np.sort(np.array([c.date.toordinal() for c in histories[i].checkins], np.int64))
         for d in dates[i]:
             t = int(d - origin[i])
-            used = int(np.sum(np.array([c.date.toordinal() for c in histories[i].checkins]) <= d))
+            used = int(np.searchsorted(written, d, side="right"))
             row.append(
                 _view(
                     histories[i],
@@ -265,6 +266,7 @@ def _chunk(
                     (bool(is_steady[t, i]), int(steady_from[t, i])) if t >= 0 else (False, -1),
                     [a for a in mine if a.day <= t],
                     settings,
+                    d == max(dates[i]),
                 )
             )
         out.append(row)
@@ -278,16 +280,17 @@ def _numbers(s: trend.Snapshot, bank: trend.Bank, margin: float) -> _Numbers:
     law, tau = bank.law[None, :], bank.tau[None, :]
     out: _Numbers = {}
 
-    def put(name: str, mean: Array, var: Array) -> None:
-        out[name] = np.stack(outlook.mixture_interval(s.weight, mean, var), axis=1)
+    def put(name: str, mean: Array, var: Array, how: Callable[..., tuple[Array, Array, Array]]) -> None:
+        out[name] = np.stack(how(s.weight, mean, var), axis=1)
 
-    put("change", s.mean[trend.D], s.var_d)
-    put("need", s.mean[trend.D] + s.mean[trend.B], s.var_d + 2 * s.cov_db + s.var_b)
-    put("swing", s.mean[trend.S], s.var_s)
+    put("change", s.mean[trend.D], s.var_d, outlook.normal_interval)
+    need_var = s.var_d + 2 * s.cov_db + s.var_b
+    put("need", s.mean[trend.D] + s.mean[trend.B], need_var, outlook.normal_interval)
+    put("swing", s.mean[trend.S], s.var_s, outlook.normal_interval)
     for days in (28, *OUTLOOK_DAYS):
         unit = settling.reach(law, tau, s.age[:, None], float(days))
         noise = bank.level_noise**2 * days
-        put(f"ahead{days}", s.mean[trend.R] * unit, s.var_r * unit**2 + noise)
+        put(f"ahead{days}", s.mean[trend.R] * unit, s.var_r * unit**2 + noise, outlook.mixture_interval)
     middle, low, high = outlook.settling_day(
         s.weight, s.mean[trend.R], np.sqrt(s.var_r) + 1e-7, bank.law, bank.tau, s.age, margin, AHEAD
     )
@@ -345,6 +348,7 @@ def _view(
     steady_now: tuple[bool, int],
     alarms: Sequence[trend.Alarm],
     settings: Settings,
+    with_band: bool,
 ) -> VolumeView:
     if numbers is None or used == 0:
         reason = Reason("no-checkins", "No check-ins yet.")
@@ -415,7 +419,7 @@ def _view(
         if enough
         else (),
         alarms=tuple(shown),
-        band=_band(track, t, i, origin, history),
+        band=_band(track, t, i, origin, history) if with_band else (),
     )
 
 

@@ -96,7 +96,7 @@ def answer_interval(
     low = np.where(fit == -1, -reach_down - 0.3, low)
     low = np.where(at_floor & ((fit != 1) & (fit != 0)), -OPEN, low)
     soft = np.where(told, 0.14, 0.12)
-    lapse = np.where(echo, 0.10, 0.04)
+    lapse = np.where(echo, 0.04, 0.02)
     lapse = np.where(at_floor & (fit == 0), np.maximum(lapse, 0.15), lapse)
     lapse = np.where(prefilled, 0.6, lapse)
     return fill + low, fill + high, soft, lapse

@@ -12,25 +12,36 @@ Array = NDArray[np.float64]
 TAIL = 0.05
 
 
-def mixture_quantile(weight: Array, mean: Array, sd: Array, q: float) -> Array:
-    """Quantile q of each row's mixture of normals, by bisection; rows x members."""
-    low = np.min(mean - 8.0 * sd, axis=1)
-    high = np.max(mean + 8.0 * sd, axis=1)
-    for _ in range(36):
-        middle = 0.5 * (low + high)
-        under = np.einsum("nm,nm->n", weight, normal_cdf((middle[:, None] - mean) / sd)) < q
-        low, high = np.where(under, middle, low), np.where(under, high, middle)
-    return np.asarray(0.5 * (low + high))
+def pooled(weight: Array, mean: Array, var: Array) -> tuple[Array, Array]:
+    """Mean and standard deviation of each row's mixture; rows x members."""
+    centre = np.einsum("nm,nm->n", weight, mean)
+    square = np.einsum("nm,nm->n", weight, var + (mean - centre[:, None]) ** 2)
+    return np.asarray(centre), np.sqrt(np.maximum(square, 1e-12))
 
 
 def mixture_interval(weight: Array, mean: Array, var: Array) -> tuple[Array, Array, Array]:
-    """Mean and 90 % interval of each row's mixture."""
-    sd = np.sqrt(np.maximum(var, 0.0)) + 1e-6
-    return (
-        np.asarray(np.einsum("nm,nm->n", weight, mean)),
-        mixture_quantile(weight, mean, sd, TAIL),
-        mixture_quantile(weight, mean, sd, 1.0 - TAIL),
-    )
+    """Mean and 90 % interval of each row's mixture of normals, by bisection to 0.1 % of its sd.
+
+    5 % of a mixture cannot lie further than sqrt(19) sd from its mean (Cantelli's inequality).
+    """
+    centre, spread = pooled(weight, mean, var)
+    scale = 1.0 / (np.sqrt(np.maximum(var, 0.0)) + 1e-6)
+
+    def quantile(q: float) -> Array:
+        low, high = centre - 4.4 * spread, centre + 4.4 * spread
+        for _ in range(13):
+            middle = 0.5 * (low + high)
+            under = np.einsum("nm,nm->n", weight, normal_cdf((middle[:, None] - mean) * scale)) < q
+            low, high = np.where(under, middle, low), np.where(under, high, middle)
+        return np.asarray(0.5 * (low + high))
+
+    return centre, quantile(TAIL), quantile(1.0 - TAIL)
+
+
+def normal_interval(weight: Array, mean: Array, var: Array) -> tuple[Array, Array, Array]:
+    """The same by the first two moments: enough where the members differ little."""
+    centre, spread = pooled(weight, mean, var)
+    return centre, centre - 1.6448536 * spread, centre + 1.6448536 * spread
 
 
 def settling_day(

@@ -4,7 +4,7 @@ All laws are linear in the rate r now (mm of needed thickness a day, positive: t
     exponential approach   r(t+h) = r e^(-h/tau)      change over h: r tau (1 - e^(-h/tau))
     loss by log time       r(t+h) = r a/(a+h)         change over h: r a ln(1 + h/a),  a: days since amputation
     even                   r(t+h) = r                 change over h: r h              (growth, slow loss)
-    still                  no trend
+    slow                   the same, with a prior close to no trend at all            (a mature limb)
 The log law is the one reported for weeks 1-24 by Tantua et al., JRRD 2014;51(7):1119-1126.
 """
 
@@ -21,7 +21,7 @@ Array = NDArray[np.float64]
 TANTUA_PER_LN_WEEK = 0.097
 MATURE_DAYS = 18 * 30.4  # "mature" limb: Sanders & Fatone 2011
 
-EXPONENTIAL, LOG_TIME, EVEN, STILL = 0, 1, 2, 3
+EXPONENTIAL, LOG_TIME, EVEN, SLOW = 0, 1, 2, 3
 
 
 def fade(law: NDArray[np.int64], tau: Array, age: Array, ahead: Array | float) -> Array:
@@ -29,7 +29,7 @@ def fade(law: NDArray[np.int64], tau: Array, age: Array, ahead: Array | float) -
     exponential = np.exp(-np.minimum(ahead / tau, 60.0))
     log_time = age / (age + ahead)
     return np.asarray(
-        np.where(law == EXPONENTIAL, exponential, np.where(law == LOG_TIME, log_time, law == EVEN))
+        np.where(law == EXPONENTIAL, exponential, np.where(law == LOG_TIME, log_time, 1.0))
     )
 
 
@@ -37,8 +37,7 @@ def reach(law: NDArray[np.int64], tau: Array, age: Array, ahead: Array | float) 
     """Change over the next `ahead` days for a rate of 1 now. Negative `ahead` looks back."""
     exponential = tau * -np.expm1(-np.clip(ahead / tau, -3.0, 60.0))
     log_time = age * np.log1p(np.maximum(ahead / age, -0.9))
-    even = np.where(law == EVEN, ahead, 0.0)
-    return np.asarray(np.where(law == EXPONENTIAL, exponential, np.where(law == LOG_TIME, log_time, even)))
+    return np.asarray(np.where(law == EXPONENTIAL, exponential, np.where(law == LOG_TIME, log_time, ahead)))
 
 
 def expected_loss(weeks: float, ahead_weeks: float = 4.0) -> float:

@@ -29,6 +29,8 @@ Ints = NDArray[np.int64]
 
 D, R, B, S, W = range(5)
 HARMONICS = 6
+import os
+KAPPA = float(os.environ.get("KAPPA", "0"))
 TAPE = 3  # the slot of a tape measurement; 0-2 are the parts of the day
 PART = (-0.5, 0.0, 0.5)
 
@@ -52,7 +54,7 @@ class Bank:
 
 def make_bank(
     laws: tuple[tuple[int, float, float], ...] = (
-        (settling.STILL, 1.0, 0.25),
+        (settling.SLOW, 1.0, 0.25),
         (settling.EXPONENTIAL, 10.0, 0.10),
         (settling.EXPONENTIAL, 20.0, 0.15),
         (settling.EXPONENTIAL, 40.0, 0.15),
@@ -100,7 +102,7 @@ class Limbs:
     """What is known of each limb beforehand. Days count from the limb's own first day.
 
     `age`: days from amputation to day 0; `coming`/`coming_sd`: prior of the change over the first 28 days;
-    `weekly`: sd of the weekly cycle (0: none); `weekday`: weekday of day 0; `still`: prior chance of no trend.
+    `weekly`: sd of the weekly cycle (0: none); `weekday`: weekday of day 0; `slow`: prior chance of hardly any trend.
     """
 
     age: Array
@@ -108,7 +110,7 @@ class Limbs:
     coming_sd: Array
     weekly: Array
     weekday: Ints
-    still: Array
+    slow: Array
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,6 +122,7 @@ class Tuning:
     alarm: float = 6.0
     swing_sd: float = 0.3
     jump_sd: float = 0.6
+    slow_sd: float = 0.12  # mm in 28 days
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,25 +190,24 @@ def run_bank(
     for i in range(dim):
         for j in range(i, dim):
             cov[i, j] = cov[j, i] = np.zeros((n, m))
-    still = bank.law == settling.STILL
-    moving_share = bank.prior / max(bank.prior[~still].sum(), 1e-12)
-    still_share = bank.prior / max(bank.prior[still].sum(), 1e-12)
+    slow = bank.law == settling.SLOW
+    moving_share = bank.prior / max(bank.prior[~slow].sum(), 1e-12)
+    slow_share = bank.prior / max(bank.prior[slow].sum(), 1e-12)
     log_weight = np.log(
-        np.where(still, still_share * limbs.still[:, None], moving_share * (1.0 - limbs.still[:, None]))
+        np.where(slow, slow_share * limbs.slow[:, None], moving_share * (1.0 - limbs.slow[:, None]))
     )
 
     unit = settling.reach(law, tau, limbs.age[:, None], 28.0)
-    moving = ~still
-    per = np.where(moving[None, :], 1.0 / np.where(unit > 0, unit, 1.0), 0.0)
-    mean[R] += limbs.coming[:, None] * per
-    cov[R, R] += (limbs.coming_sd[:, None] * per) ** 2
+    per = 1.0 / unit
+    mean[R] += np.where(slow, 0.0, limbs.coming[:, None]) * per
+    cov[R, R] += (np.where(slow, tuning.slow_sd, limbs.coming_sd[:, None]) * per) ** 2
     cov[S, S] += tuning.swing_sd**2
     cov[W, W] += (bank.wobble**2)[None, :]
     for k in range(5, dim):
         cov[k, k] += (limbs.weekly**2)[:, None] / 3.0
 
     q_level = bank.level_noise**2
-    q_rate = np.where(moving, bank.rate_noise**2, 0.0)[None, :]
+    q_rate = np.full((1, m), bank.rate_noise**2)
     q_wobble = (bank.wobble**2 * (1 - bank.rho**2))[None, :]
     rho = bank.rho[None, :]
     log_law = np.flatnonzero(bank.law == settling.LOG_TIME)
@@ -262,18 +264,19 @@ def run_bank(
             keep_left[D][fresh] = 1.0
             seen_shift = np.einsum("kn,knj->nj", h, keep_left)
             a, b, s, e = (x[mine][:, None] for x in (answers.low, answers.high, answers.soft, answers.lapse))
-            base = observation.log_evidence(centre[:, None], spread[:, None], a, b, s, e)
-            shifted = observation.log_evidence(
+            z0, g0, _ = observation.answer_score(centre[:, None], spread[:, None], a, b, s, e)
+            z1, g1, _ = observation.answer_score(
                 centre[:, None] + jumps * seen_shift, spread[:, None], a, b, s, e
             )
-            total[at] = change.page_step(total[at], shifted - base)
+            total[at] = change.page_step(total[at], np.log(z1 / z0))
             begun_now = begun[at]
             begun_now[fresh] = day
             begun[at] = begun_now
             count = seen[at]
             count[fresh] = 0
             seen[at] = count + 1
-            left[:, at] = keep_left - gain[:, :, None] * seen_shift
+            # What the filter would have learnt more had it known of the jump.
+            left[:, at] = keep_left + gain[:, :, None] * ((g1 - g0) / jumps)
         if len(rows):
             best = total.max(axis=1)
             for i in np.flatnonzero(best > tuning.alarm):
@@ -426,12 +429,12 @@ def _update(
     else:
         z, g, hh = observation.answer_score(centre, spread, low, high, soft, lapse)
     old = _weights(log_weight[pick])
-    log_weight[pick] += np.log(z)
+    log_weight[pick] += np.log(z + KAPPA * (slot != TAPE))
     gain = np.empty((dim, len(at)))
     for i in range(dim):
         mean[i][pick] = held[i] + ph[i] * g
         scaled = ph[i] * hh
-        gain[i] = np.einsum("nm,nm->n", old, scaled)
+        gain[i] = np.einsum("nm,nm->n", old, ph[i])
         for j in range(i, dim):
             cov[i, j][pick] = sub[i, j] - scaled * ph[j]
     centre_all = np.einsum("nm,nm->n", old, centre)
