@@ -33,7 +33,13 @@ class Denied(Exception):
     """access: `status` 401, 403, 404 or 429, with words for the user."""
 
     def __init__(
-        self, status: int, code: str, message: str, *, fields: dict[str, list[str]] | None = None, retry_after: int = 0
+        self,
+        status: int,
+        code: str,
+        message: str,
+        *,
+        fields: dict[str, list[str]] | None = None,
+        retry_after: int = 0,
     ) -> None:
         super().__init__(message)
         self.status, self.code, self.message, self.fields = status, code, message, fields or {}
@@ -116,7 +122,9 @@ def phone(view: Callable[P, R]) -> Callable[P, R]:
         if found is None:
             if bearer() is None and _live_session():
                 raise Denied(403, "wrong-kind", "This address is for phones, not for staff.")
-            raise Denied(401, "not-enrolled", "This phone is not enrolled, or no longer. Ask the clinic for a code.")
+            raise Denied(
+                401, "not-enrolled", "This phone is not enrolled, or no longer. Ask the clinic for a code."
+            )
         g.device = found[1]
         return view(*args, **kwargs)
 
@@ -144,8 +152,12 @@ def clinic(*roles: str) -> Callable[[Callable[P, R]], Callable[P, R]]:
                 raise Denied(401, "signed-out", "Please sign in.")
             if request.method not in SAFE:
                 check_same_origin()
-                if not hmac.compare_digest(request.headers.get(CSRF_HEADER, "").encode(), session.csrf.encode()):
-                    raise Denied(403, "csrf", f"The page is out of date: reload it. (Header {CSRF_HEADER} is missing.)")
+                if not hmac.compare_digest(
+                    request.headers.get(CSRF_HEADER, "").encode(), session.csrf.encode()
+                ):
+                    raise Denied(
+                        403, "csrf", f"The page is out of date: reload it. (Header {CSRF_HEADER} is missing.)"
+                    )
             if roles and row["role"] not in roles:
                 raise Denied(403, "role", "Your role does not allow this. Ask the clinic's manager.")
             g.staff = Staff(row["id"], row["name"], row["role"], row["login"], session)

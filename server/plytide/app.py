@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import logging
-from typing import Any
 
 from flask import Flask, Response, request
 from werkzeug.exceptions import HTTPException
@@ -95,7 +94,9 @@ def on_database(raised: Exception) -> Response:
     """Busy, full or read-only: nothing was kept, the phone keeps its own and tries again."""
     log.error("database: %s: %s", type(raised).__name__, raised)
     if isinstance(raised, OperationalError) or "full" in str(raised) or "readonly" in str(raised):
-        response = error(503, "storage", "The clinic's server can't store anything just now. Nothing is lost: try again.")
+        response = error(
+            503, "storage", "The clinic's server can't store anything just now. Nothing is lost: try again."
+        )
         response.headers["Retry-After"] = "10"
         return response
     return error(500, "fault", "Something went wrong on the server. Nothing of this call was kept.")
@@ -104,5 +105,3 @@ def on_database(raised: Exception) -> Response:
 def on_fault(raised: Exception) -> Response:
     log.error("fault: %s at %s %s", type(raised).__name__, request.method, request.url_rule, exc_info=raised)
     return error(500, "fault", "Something went wrong on the server. Nothing of this call was kept.")
-
-

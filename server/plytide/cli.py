@@ -95,7 +95,9 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 def password() -> str | None:
     """From PLYTIDE_PASSWORD or the prompt; None when it is too short."""
-    said = os.environ.get("PLYTIDE_PASSWORD") or getpass.getpass(f"Password (at least {SHORTEST_PASSWORD} characters): ")
+    said = os.environ.get("PLYTIDE_PASSWORD") or getpass.getpass(
+        f"Password (at least {SHORTEST_PASSWORD} characters): "
+    )
     return said if len(said) >= SHORTEST_PASSWORD else None
 
 
@@ -123,7 +125,9 @@ def run_staff(given: argparse.Namespace) -> int:
     if said is None:
         return fail(f"the password must have at least {SHORTEST_PASSWORD} characters.")
     try:
-        add_member(given.data, given.clinic_of, given.login, given.name or given.login, given.role, said, utc_now())
+        add_member(
+            given.data, given.clinic_of, given.login, given.name or given.login, given.role, said, utc_now()
+        )
     except LoginTaken:
         return fail(f"the sign-in name {given.login} is taken. Choose another.")
     except NoSuchLogin:
@@ -139,7 +143,11 @@ def run_serve(given: argparse.Namespace) -> int:
     if not registry_path(given.data).exists():
         return fail(f"{given.data} holds no clinic yet. Make one with: plytide init --data {given.data} ...")
     serve(
-        from_environment(given.data), given.host, given.port, given.workers, ready=lambda url: print(url, flush=True)
+        from_environment(given.data),
+        given.host,
+        given.port,
+        given.workers,
+        ready=lambda url: print(url, flush=True),
     )
     return 0
 
@@ -181,7 +189,8 @@ def run_assess(given: argparse.Namespace) -> int:
 def run_evaluate(given: argparse.Namespace) -> int:
     from seed_demo.evaluate import run
 
-    return int(run(limbs=given.limbs, days=given.days, seeds=given.seeds, quick=given.quick) or 0)
+    status: int = run(limbs=given.limbs, days=given.days, seeds=given.seeds, quick=given.quick)
+    return status
 
 
 def run_backup(given: argparse.Namespace) -> int:
@@ -213,8 +222,8 @@ def run_check(given: argparse.Namespace) -> int:
         faults = check(given.data)
     except BackupFault as fault:
         return fail(str(fault))
-    for fault in faults:
-        print(fault)
+    for said in faults:
+        print(said)
     if not faults:
         print("All databases and audit chains are whole.")
     return 1 if faults else 0

@@ -8,7 +8,7 @@ from typing import Any
 
 from plytide.access import passwords
 from plytide.store import audit, clinics, staff
-from plytide.store.registry import LoginTaken, Registry
+from plytide.store.registry import LoginTaken, Registry, prepare_registry
 from plytide.store.sqlite import write
 
 
@@ -17,10 +17,16 @@ class NoSuchLogin(Exception):
 
 
 def found_clinic(
-    data_dir: Path, name: str, login: str, staff_name: str, password: str, settings: dict[str, Any], now: datetime
+    data_dir: Path,
+    name: str,
+    login: str,
+    staff_name: str,
+    password: str,
+    settings: dict[str, Any],
+    now: datetime,
 ) -> tuple[str, str]:
     """(clinic id, staff id). The first member of staff is its manager. Raises LoginTaken before anything is made."""
-    clinics.prepare_registry(data_dir)
+    prepare_registry(data_dir)
     registry = Registry(data_dir)
     try:
         if registry.whose_login(login):
@@ -48,7 +54,14 @@ def add_member(
 
 
 def _add(
-    data_dir: Path, registry: Registry, clinic_id: str, login: str, name: str, role: str, password: str, now: datetime
+    data_dir: Path,
+    registry: Registry,
+    clinic_id: str,
+    login: str,
+    name: str,
+    role: str,
+    password: str,
+    now: datetime,
 ) -> str:
     hashed = passwords.hash(password)
     db = clinics.open_clinic(data_dir, registry, clinic_id)

@@ -6,6 +6,7 @@ Terms follow ISO 8549 and ISO 8548-2 where they have one (residual limb, transti
 
 from __future__ import annotations
 
+import datetime
 from dataclasses import dataclass
 from datetime import date
 
@@ -120,7 +121,7 @@ class CheckIn:
 
     id: str
     limb_id: str
-    date: date
+    date: datetime.date
     stack: tuple[Sock, ...]
     comfort: int
     time: str | None = None  # "HH:MM", the wearer's clock
@@ -140,7 +141,7 @@ class CheckIn:
     prefilled: bool = False
     replaces: str | None = None
     withdrawn: bool = False  # a correction that takes the entry back
-    received_on: date | None = None
+    received_on: datetime.date | None = None
     seq: int = 0  # order of arrival at the clinic; 0 where it is not known
 
 
@@ -233,9 +234,9 @@ class Estimate:
 
 @dataclass(frozen=True, slots=True)
 class DateEstimate:
-    date: date
-    low: date
-    high: date | None  # None: may never come, as far as the log can tell
+    date: datetime.date
+    low: datetime.date
+    high: datetime.date | None  # None: may never come, as far as the log can tell
 
 
 @dataclass(frozen=True, slots=True)
@@ -278,4 +279,6 @@ class Assessment:
     reasons: tuple[Reason, ...]
     outlook: tuple[Outlook, ...]
     signals: tuple[Signal, ...]
-    band: tuple[tuple[date, Estimate], ...] = ()  # the slow level, day by day, for the chart (not in `assess` output)
+    band: tuple[
+        tuple[date, Estimate], ...
+    ] = ()  # the slow level, day by day, for the chart (not in `assess` output)

@@ -18,7 +18,12 @@ class Server(BaseApplication):  # type: ignore[misc]
     """The real server. `ready` is called once it listens, with its address."""
 
     def __init__(
-        self, settings: Settings, host: str, port: int, workers: int, ready: Callable[[str], None] | None = None
+        self,
+        settings: Settings,
+        host: str,
+        port: int,
+        workers: int,
+        ready: Callable[[str], None] | None = None,
     ) -> None:
         self.settings, self.bind, self.workers, self.ready = settings, f"{host}:{port}", workers, ready
         super().__init__()

@@ -49,7 +49,11 @@ def push(
     limbs = devices.limb_ids(db, device.id)
     for raw in raw_items:
         given = raw.get("id") if isinstance(raw, dict) else None
-        receipt: dict[str, Any] = {"id": given if isinstance(given, str) else None, "status": "refused", "errors": {}}
+        receipt: dict[str, Any] = {
+            "id": given if isinstance(given, str) else None,
+            "status": "refused",
+            "errors": {},
+        }
         receipts.append(receipt)
         try:
             item = wire.read(raw, now)
@@ -95,7 +99,9 @@ def _keep(
         if new:
             last = checkins.keep(db, new, device.id, now)
             assessments.mark_stale(db, {limb_id for _, limb_id, *_ in new}, now)
-            audit.record(db, now, f"device:{device.id}", "checkin.keep", "limbs", f"{len(new)}", feed_seq=last)
+            audit.record(
+                db, now, f"device:{device.id}", "checkin.keep", "limbs", f"{len(new)}", feed_seq=last
+            )
         if new or (skew_seconds is not None and abs(skew_seconds) > SKEW_WORTH_KEEPING):
             devices.seen(db, device.id, now, skew_seconds)
 
@@ -111,7 +117,8 @@ def pull(db: Database, device: Device, cursor: Cursor | None, limit: int) -> dic
     rows = checkins.since(db, limb_ids, start, limit + 1)
     found: list[tuple[int, dict[str, Any]]] = [(row.seq, nouns.checkin(row, writers)) for row in rows]
     found += [
-        (seq, nouns.change(kind, row)) for seq, kind, row in people.changed_since(db, device.person_ids, start)
+        (seq, nouns.change(kind, row))
+        for seq, kind, row in people.changed_since(db, device.person_ids, start)
     ]
     found.sort(key=lambda change: change[0])
     more = len(found) > limit

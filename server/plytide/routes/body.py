@@ -48,7 +48,12 @@ def json_body() -> Any:
 def json_object() -> dict[str, Any]:
     body = json_body()
     if not isinstance(body, dict):
-        raise Denied(422, "not-an-object", "The body must be an object with named fields.", fields={"body": ["This must be an object with named fields."]})
+        raise Denied(
+            422,
+            "not-an-object",
+            "The body must be an object with named fields.",
+            fields={"body": ["This must be an object with named fields."]},
+        )
     return body
 
 

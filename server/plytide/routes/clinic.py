@@ -69,7 +69,9 @@ def age(born_on: str | None, today: date) -> int | None:
 def worklist_() -> Response:
     """Who needs what today and why, most urgent first."""
     db, now = clinic_db(), settings().now()
-    rounds.go(db, now, days_too=False)  # news that came since the last round; nothing else is computed on view
+    rounds.go(
+        db, now, days_too=False
+    )  # news that came since the last round; nothing else is computed on view
     after = request.args.get("next") or None
     try:
         rows, onward = worklist.page(
@@ -91,7 +93,9 @@ def worklist_() -> Response:
         row["silent_days"] = (now.date() - date.fromisoformat(last)).days if last else None
         row.pop("sort_since")
     record_read("worklist.read", f"{len(rows)} limbs")
-    return answer({"as_of": now.date().isoformat(), "limbs": rows, "next": onward, "counts": worklist.counts(db)})
+    return answer(
+        {"as_of": now.date().isoformat(), "limbs": rows, "next": onward, "counts": worklist.counts(db)}
+    )
 
 
 def seen_limb(limb_id: str) -> people.Row:
@@ -132,7 +136,9 @@ def days_of(limb_id: str, person_id: str, until: str | None, as_of: date | None)
     db = clinic_db()
     writers = devices.writers(db, (person_id,))
     rows = checkins.of_limb(db, limb_id, until)
-    replaced_by = {item.replaces: item.id for item in (noun(*row[:4], row.received_at) for row in rows) if item.replaces}
+    replaced_by = {
+        item.replaces: item.id for item in (noun(*row[:4], row.received_at) for row in rows) if item.replaces
+    }
     by_day: dict[str, list[dict[str, Any]]] = {}
     for row in rows:
         said = nouns.checkin(row, writers)
@@ -178,13 +184,21 @@ def limb(limb_id: str) -> Response:
                 for day, level in found.band
             ],
             "days": days_of(limb_id, person["id"], until, as_of),
-            "sockets": [nouns.socket(one) for one in people.sockets_of(db, limb_id) if one["fitted_on"] <= last],
-            "pads": [nouns.pad(one) for one in people.pads_of(db, limb_id) if one["fitted_on"] <= last],
-            "measurements": [measured(one) for one in people.measurements_of(db, limb_id) if one["measured_on"] <= last],
-            "interventions": [
-                nouns.intervention(one) for one in people.interventions_of(db, limb_id) if one["done_on"] <= last
+            "sockets": [
+                nouns.socket(one) for one in people.sockets_of(db, limb_id) if one["fitted_on"] <= last
             ],
-            "notes": [one for one in people.notes_of(db, limb_id) if until is None or one["created_at"] < until],
+            "pads": [nouns.pad(one) for one in people.pads_of(db, limb_id) if one["fitted_on"] <= last],
+            "measurements": [
+                measured(one) for one in people.measurements_of(db, limb_id) if one["measured_on"] <= last
+            ],
+            "interventions": [
+                nouns.intervention(one)
+                for one in people.interventions_of(db, limb_id)
+                if one["done_on"] <= last
+            ],
+            "notes": [
+                one for one in people.notes_of(db, limb_id) if until is None or one["created_at"] < until
+            ],
             "visits": [nouns.visit(one) for one in people.visits_of(db, person["id"])],
             "signals": [
                 one | {"events": signals.events_of(db, one["id"])}

@@ -93,7 +93,11 @@ def check(table: str, values: dict[str, Any]) -> None:
     for field in ("born_on", "amputated_on", "measured_on", "done_on"):
         if values.get(field) and values[field] > today:
             raise refuse("on" if field in ON.values() else field, "This day has not come yet.")
-    if table == "person" and values.get("clinician_id") and staff.one(clinic_db(), values["clinician_id"]) is None:
+    if (
+        table == "person"
+        and values.get("clinician_id")
+        and staff.one(clinic_db(), values["clinician_id"]) is None
+    ):
         raise refuse("clinician_id", "There is no such member of staff.")
     if table == "socket":
         if values.get("retired_on") and values["retired_on"] < values["fitted_on"]:
@@ -141,7 +145,9 @@ def get_person(person_id: str) -> Response:
     person = seen_person(person_id)
     record_read("person.read", f"person:{person_id}")
     visits = [nouns.visit(row) for row in people.visits_of(clinic_db(), person_id)]
-    return answer(said_person(person) | {"visits": visits, "devices": devices.of_person(clinic_db(), person_id)})
+    return answer(
+        said_person(person) | {"visits": visits, "devices": devices.of_person(clinic_db(), person_id)}
+    )
 
 
 @bp.patch("/people/<person_id>")
@@ -244,7 +250,9 @@ def add_code(person_id: str) -> Response:
     access.registry().add_code(code, who().session.clinic_id, enrolment_id, expires_at)
     # The code sits behind the '#': browsers do not send that part, so no log can hold it.
     url = f"{settings().public_url or request.host_url.rstrip('/')}/phone/#enrol={code}"
-    picture = segno.make(url, error="m").svg_inline(scale=5, border=4, omitsize=True, svgclass="qr", lineclass=None)
+    picture = segno.make(url, error="m").svg_inline(
+        scale=5, border=4, omitsize=True, svgclass="qr", lineclass=None
+    )
     return answer({"code": code, "expires_at": expires_at.isoformat(), "url": url, "qr_svg": picture}, 201)
 
 

@@ -94,7 +94,9 @@ def me() -> Response:
             "epoch": clinics.clinic_row(db)["epoch"],
             "server_time": now.isoformat(),
             "next_visits": [nouns.visit(visit) for visit in visits.values()],
-            "seen": {limb["id"]: {"trend": _trend(limb["id"])} for person in found for limb in person["limbs"]},
+            "seen": {
+                limb["id"]: {"trend": _trend(limb["id"])} for person in found for limb in person["limbs"]
+            },
         }
     )
 
@@ -114,7 +116,9 @@ def _skew(client_now: Any, now: datetime) -> int | None:
 
 def _checked_envelope(body: dict[str, Any]) -> None:
     """Raises Denied for a call that can't be read at all; nothing of it is then kept."""
-    wrong: dict[str, list[str]] = {name: ["Plytide does not know this field."] for name in body.keys() - ENVELOPE}
+    wrong: dict[str, list[str]] = {
+        name: ["Plytide does not know this field."] for name in body.keys() - ENVELOPE
+    }
     if type(body.get("schema")) is not int or body["schema"] not in wire.SCHEMAS:
         known = ", ".join(str(version) for version in wire.SCHEMAS)
         wrong["schema"] = [f"This must be a version this clinic's server knows: {known}."]
@@ -127,7 +131,10 @@ def _checked_envelope(body: dict[str, Any]) -> None:
     if len(body.get("checkins", [])) > settings().sync_limit:
         most = settings().sync_limit
         raise Denied(
-            413, "too-many", f"At most {most} check-ins a call.", fields={"checkins": [f"At most {most} a call."]}
+            413,
+            "too-many",
+            f"At most {most} check-ins a call.",
+            fields={"checkins": [f"At most {most} a call."]},
         )
 
 

@@ -13,7 +13,9 @@ from sqlite_utils import Database
 START = b"\0" * 32
 
 
-def seal(previous: bytes, n: int, at: str, who: str, what: str, subject: str, detail: str, feed_seq: int | None) -> bytes:
+def seal(
+    previous: bytes, n: int, at: str, who: str, what: str, subject: str, detail: str, feed_seq: int | None
+) -> bytes:
     """The hash of a line, over its fields in order, each with its length in front."""
     sealed = hashlib.sha256(previous)
     for part in (str(n), at, who, what, subject, detail, "" if feed_seq is None else str(feed_seq)):
@@ -23,7 +25,13 @@ def seal(previous: bytes, n: int, at: str, who: str, what: str, subject: str, de
 
 
 def record(
-    db: Database, now: datetime, who: str, what: str, subject: str, detail: str = "", feed_seq: int | None = None
+    db: Database,
+    now: datetime,
+    who: str,
+    what: str,
+    subject: str,
+    detail: str = "",
+    feed_seq: int | None = None,
 ) -> None:
     """Append a line. Only inside a write transaction. No health data in `detail`."""
     row = db.conn.execute("SELECT n, hash FROM audit ORDER BY n DESC LIMIT 1").fetchone()
@@ -31,14 +39,24 @@ def record(
     at = now.isoformat()
     db.conn.execute(
         "INSERT INTO audit VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
-        (n, at, who, what, subject, detail, feed_seq, seal(previous, n, at, who, what, subject, detail, feed_seq)),
+        (
+            n,
+            at,
+            who,
+            what,
+            subject,
+            detail,
+            feed_seq,
+            seal(previous, n, at, who, what, subject, detail, feed_seq),
+        ),
     )
 
 
 def mark(db: Database, seq: int) -> str:
     """A short fingerprint of everything written up to `seq`: tells a restored or forked file. Reads only."""
     row = db.conn.execute(
-        "SELECT hash FROM audit WHERE feed_seq IS NOT NULL AND feed_seq <= ? ORDER BY feed_seq DESC LIMIT 1", (seq,)
+        "SELECT hash FROM audit WHERE feed_seq IS NOT NULL AND feed_seq <= ? ORDER BY feed_seq DESC LIMIT 1",
+        (seq,),
     ).fetchone()
     return row[0].hex()[:12] if row else "0"
 

@@ -31,7 +31,10 @@ def files_of(data_dir: Path) -> list[Path]:
         raise BackupFault(f"{data_dir} holds no Plytide data (no registry.db). Check --data.")
     registry = Registry(data_dir)
     try:
-        return [registry_path(data_dir), *(clinic_path(data_dir, file) for _, file in registry.clinic_files())]
+        return [
+            registry_path(data_dir),
+            *(clinic_path(data_dir, file) for _, file in registry.clinic_files()),
+        ]
     finally:
         registry.close()
 
@@ -59,7 +62,9 @@ def backup(data_dir: Path, target: Path, now: datetime) -> int:
             here.close()
             there.close()
         manifest[name] = sha256(copy)
-    (target / MANIFEST).write_text(json.dumps({"made_at": now.isoformat(), "files": manifest}, indent=1) + "\n")
+    (target / MANIFEST).write_text(
+        json.dumps({"made_at": now.isoformat(), "files": manifest}, indent=1) + "\n"
+    )
     return len(manifest)
 
 
@@ -68,7 +73,9 @@ def verify(target: Path) -> dict[str, str]:
     try:
         files: dict[str, str] = json.loads((target / MANIFEST).read_text())["files"]
     except (OSError, ValueError, KeyError) as error:
-        raise BackupFault(f"{target} is not a Plytide backup: {MANIFEST} is missing or can't be read.") from error
+        raise BackupFault(
+            f"{target} is not a Plytide backup: {MANIFEST} is missing or can't be read."
+        ) from error
     for name, expected in files.items():
         path = target / name
         if ".." in Path(name).parts or Path(name).is_absolute() or not path.is_file():
@@ -122,7 +129,10 @@ def faults_of(path: Path) -> list[str]:
         return [f"can't be opened: {error}"]
     try:
         said = [row[0] for row in db.conn.execute("PRAGMA integrity_check") if row[0] != "ok"]
-        said += [f"{row[0]} row {row[1]} points to nothing in {row[2]}" for row in db.conn.execute("PRAGMA foreign_key_check")]
+        said += [
+            f"{row[0]} row {row[1]} points to nothing in {row[2]}"
+            for row in db.conn.execute("PRAGMA foreign_key_check")
+        ]
         if db.table("audit").exists():
             broken = audit.first_broken_line(db)
             if broken is not None:

@@ -70,7 +70,8 @@ def since(db: Database, limb_ids: Sequence[str], seq: int, limit: int) -> list[C
     found: list[CheckInRow] = []
     for limb_id in limb_ids:
         rows = db.conn.execute(
-            f"SELECT {COLUMNS} FROM checkin WHERE limb_id = ? AND seq > ? ORDER BY seq LIMIT ?", (limb_id, seq, limit)
+            f"SELECT {COLUMNS} FROM checkin WHERE limb_id = ? AND seq > ? ORDER BY seq LIMIT ?",
+            (limb_id, seq, limit),
         )
         found.extend(CheckInRow(*row) for row in rows)
     found.sort()
@@ -79,7 +80,5 @@ def since(db: Database, limb_ids: Sequence[str], seq: int, limit: int) -> list[C
 
 def last_date(db: Database, limb_id: str) -> str | None:
     """The latest calendar date a limb's log speaks of. Reads only."""
-    row = db.conn.execute(
-        "SELECT max(body ->> 'date') FROM checkin WHERE limb_id = ?", (limb_id,)
-    ).fetchone()
+    row = db.conn.execute("SELECT max(body ->> 'date') FROM checkin WHERE limb_id = ?", (limb_id,)).fetchone()
     return row[0] if row else None

@@ -32,7 +32,9 @@ def add_enrolment(db: Database, role: str, person_ids: list[str], staff_id: str,
 
 def add_device(db: Database, device_id: str, enrolment_id: str, label: str, now: datetime) -> Device:
     """The phone that used an enrolment's code. Only inside a write transaction."""
-    role, people = db.conn.execute("SELECT role, people FROM enrolment WHERE id = ?", (enrolment_id,)).fetchone()
+    role, people = db.conn.execute(
+        "SELECT role, people FROM enrolment WHERE id = ?", (enrolment_id,)
+    ).fetchone()
     person_ids = tuple(json.loads(people))
     db.conn.execute(
         "INSERT INTO device (id, role, label, enrolled_at) VALUES (?, ?, ?, ?)",
@@ -101,6 +103,7 @@ def revoke(db: Database, device_id: str, now: datetime) -> bool:
     """Whether there was a phone to revoke. Only inside a write transaction."""
     return bool(
         db.conn.execute(
-            "UPDATE device SET revoked_at = ? WHERE id = ? AND revoked_at IS NULL", (now.isoformat(), device_id)
+            "UPDATE device SET revoked_at = ? WHERE id = ? AND revoked_at IS NULL",
+            (now.isoformat(), device_id),
         ).rowcount
     )

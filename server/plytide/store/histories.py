@@ -53,7 +53,8 @@ def socket_noun(row: people.Row) -> model.Socket:
 
 def measurement_noun(row: people.Row) -> model.Measurement:
     levels = tuple(
-        model.TapeLevel(level["from_end_mm"], level["circumference_mm"], level.get("name")) for level in row["levels"]
+        model.TapeLevel(level["from_end_mm"], level["circumference_mm"], level.get("name"))
+        for level in row["levels"]
     )
     return model.Measurement(
         date.fromisoformat(row["measured_on"]),
@@ -75,7 +76,13 @@ def history(db: Database, limb_id: str, until: str | None = None) -> model.LimbH
         limb=limb_noun(limb, person),
         sockets=tuple(socket_noun(row) for row in people.sockets_of(db, limb_id)),
         pads=tuple(
-            model.Pad(row["socket_id"], date.fromisoformat(row["fitted_on"]), row["thickness_mm"], row["place"], row["id"])
+            model.Pad(
+                row["socket_id"],
+                date.fromisoformat(row["fitted_on"]),
+                row["thickness_mm"],
+                row["place"],
+                row["id"],
+            )
             for row in people.pads_of(db, limb_id)
         ),
         measurements=tuple(measurement_noun(row) for row in people.measurements_of(db, limb_id)),

@@ -40,7 +40,9 @@ def _unpacked(columns: Sequence[str], row: Sequence[Any]) -> Row:
     }
 
 
-def _select(db: Database, table: str, columns: Sequence[str], where: str, args: Sequence[Any] = ()) -> list[Row]:
+def _select(
+    db: Database, table: str, columns: Sequence[str], where: str, args: Sequence[Any] = ()
+) -> list[Row]:
     sql = f"SELECT {', '.join(columns)} FROM {table} WHERE {where}"
     return [_unpacked(columns, row) for row in db.conn.execute(sql, args)]
 
@@ -108,7 +110,11 @@ def sockets_of(db: Database, limb_id: str) -> list[Row]:
 
 def pads_of(db: Database, limb_id: str) -> list[Row]:
     return _select(
-        db, "pad", PAD, "socket_id IN (SELECT id FROM socket WHERE limb_id = ?) ORDER BY fitted_on, id", (limb_id,)
+        db,
+        "pad",
+        PAD,
+        "socket_id IN (SELECT id FROM socket WHERE limb_id = ?) ORDER BY fitted_on, id",
+        (limb_id,),
     )
 
 

@@ -51,7 +51,9 @@ class Registry:
 
     def add_clinic(self, clinic_id: str, name: str, file: str, now: datetime) -> None:
         with write(self.db) as db:
-            db.conn.execute("INSERT INTO clinic VALUES (?, ?, ?, ?)", (clinic_id, name, file, now.isoformat()))
+            db.conn.execute(
+                "INSERT INTO clinic VALUES (?, ?, ?, ?)", (clinic_id, name, file, now.isoformat())
+            )
 
     def clinic_files(self) -> list[tuple[str, str]]:
         """(clinic id, file name) of every clinic. Reads only."""
@@ -72,7 +74,9 @@ class Registry:
 
     def whose_login(self, login: str) -> tuple[str, str] | None:
         """(clinic id, staff id), or None. Reads only."""
-        row = self.db.conn.execute("SELECT clinic_id, staff_id FROM login WHERE login = ?", (login,)).fetchone()
+        row = self.db.conn.execute(
+            "SELECT clinic_id, staff_id FROM login WHERE login = ?", (login,)
+        ).fetchone()
         return (row[0], row[1]) if row else None
 
     # Sessions
@@ -124,7 +128,8 @@ class Registry:
         hashed = code_digest(code)
         with write(self.db) as db:
             row = db.conn.execute(
-                "SELECT clinic_id, enrolment_id, expires_at, used_at FROM enrolment WHERE code_hash = ?", (hashed,)
+                "SELECT clinic_id, enrolment_id, expires_at, used_at FROM enrolment WHERE code_hash = ?",
+                (hashed,),
             ).fetchone()
             if row is None:
                 return "unknown"
@@ -152,7 +157,9 @@ class Registry:
 
     def wait_seconds(self, what: str, who: str, now: datetime) -> int:
         """Seconds until `who` may try `what` again; 0 when free. Reads only."""
-        row = self.db.conn.execute("SELECT until FROM attempt WHERE what = ? AND who = ?", (what, who)).fetchone()
+        row = self.db.conn.execute(
+            "SELECT until FROM attempt WHERE what = ? AND who = ?", (what, who)
+        ).fetchone()
         if row is None:
             return 0
         return max(0, int((datetime.fromisoformat(row[0]) - now).total_seconds() + 0.999))

@@ -52,7 +52,9 @@ def unclosed(db: Database, limb_ids: Sequence[str]) -> dict[str, list[dict[str, 
     """Signals not yet closed, by limb. Reads only."""
     by_limb: dict[str, list[dict[str, Any]]] = {limb_id: [] for limb_id in limb_ids}
     marks = ", ".join("?" * len(limb_ids))
-    for signal in _rows(db, f"limb_id IN ({marks}) AND status != 'closed' ORDER BY since, id", list(limb_ids)):
+    for signal in _rows(
+        db, f"limb_id IN ({marks}) AND status != 'closed' ORDER BY since, id", list(limb_ids)
+    ):
         by_limb[signal["limb_id"]].append(signal)
     return by_limb
 
@@ -87,7 +89,16 @@ def reconcile(db: Database, limb_id: str, said: Sequence[model.Signal], now: dat
             signal_id = new_id()
             db.conn.execute(
                 f"INSERT INTO signal ({', '.join(COLUMNS)}) VALUES (?, ?, ?, ?, ?, ?, ?, 1, 'open', NULL, NULL, ?)",
-                (signal_id, limb_id, signal.kind, signal.level, since, signal.because, evidence, now.isoformat()),
+                (
+                    signal_id,
+                    limb_id,
+                    signal.kind,
+                    signal.level,
+                    since,
+                    signal.because,
+                    evidence,
+                    now.isoformat(),
+                ),
             )
             event(db, signal_id, now, "opened", level=signal.level, because=signal.because, since=since)
             news.append(signal_id)

@@ -14,7 +14,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from sqlite_utils import Database, Migrations
-from sqlite_utils.utils import sqlite3
+from sqlite_utils.utils import sqlite3  # type: ignore[attr-defined]  # pysqlite3 where it is installed
 
 BUSY_MS = 10_000
 
@@ -27,7 +27,9 @@ def wal_is_safe(version: tuple[int, ...]) -> bool:
     """Whether this SQLite is free of the WAL-reset bug."""
     if version >= (3, 51, 3):
         return True
-    return version[:2] == (3, 50) and version >= (3, 50, 7) or version[:2] == (3, 44) and version >= (3, 44, 6)
+    return (
+        version[:2] == (3, 50) and version >= (3, 50, 7) or version[:2] == (3, 44) and version >= (3, 44, 6)
+    )
 
 
 def connect(path: Path, *, create: bool = False) -> Database:
@@ -51,7 +53,9 @@ def prepare(path: Path, migrations: Migrations) -> None:
     """Bring a file to the newest shape, once, however many workers start together."""
     path.parent.mkdir(parents=True, exist_ok=True)
     with path.with_suffix(".lock").open("w") as lock:
-        fcntl.flock(lock, fcntl.LOCK_EX)  # sqlite-utils' migrations race when several processes start together
+        fcntl.flock(
+            lock, fcntl.LOCK_EX
+        )  # sqlite-utils' migrations race when several processes start together
         db = connect(path, create=True)
         try:
             mode = "WAL" if wal_is_safe(sqlite3.sqlite_version_info) else "DELETE"

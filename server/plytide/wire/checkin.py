@@ -10,7 +10,7 @@ from datetime import date, datetime, timedelta
 from typing import Any
 
 import orjson
-from marshmallow import fields
+from marshmallow import ValidationError, fields
 
 from plytide import model
 from plytide.wire.fields import (
@@ -24,7 +24,6 @@ from plytide.wire.fields import (
     Several,
     Strict,
     Text,
-    ValidationError,
     Whole,
     by_field,
     offset_minutes,

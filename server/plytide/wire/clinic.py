@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
-from marshmallow import fields
+from marshmallow import ValidationError, fields
 
 from plytide import model
 from plytide.wire.checkin import MOST_SOCKS, Refused, SockSchema
-from plytide.wire.fields import Choice, Clock, Day, Flag, Name, Number, Several, Strict, Text, ValidationError, Whole, by_field
+from plytide.wire.fields import Choice, Clock, Day, Flag, Name, Number, Several, Strict, Text, Whole, by_field
 
 
 class EnrolSchema(Strict):

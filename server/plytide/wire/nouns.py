@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 from plytide.wire import checkin as wire
@@ -9,9 +10,10 @@ from plytide.wire import checkin as wire
 Row = dict[str, Any]
 
 
-def checkin(row: Any, writers: dict[str, dict[str, str]]) -> Row:
+def checkin(row: Any, writers: Mapping[str, Row]) -> Row:
     """A kept check-in (a row with seq, id, limb_id, body, written_by, received_at, doubt)."""
-    writer = writers.get(row.written_by or "") or {"device_id": row.written_by, "role": None, "label": None}
+    unknown: Row = {"device_id": row.written_by, "role": None, "label": None}
+    writer = writers.get(row.written_by or "", unknown)
     return {
         "type": "checkin",
         **wire.out(row.id, row.limb_id, row.body),
@@ -23,7 +25,13 @@ def checkin(row: Any, writers: dict[str, dict[str, str]]) -> Row:
 
 
 def person(row: Row) -> Row:
-    return {"type": "person", "id": row["id"], "name": row["name"], "born_on": row["born_on"], "tags": row["tags"]}
+    return {
+        "type": "person",
+        "id": row["id"],
+        "name": row["name"],
+        "born_on": row["born_on"],
+        "tags": row["tags"],
+    }
 
 
 def limb(row: Row) -> Row:
