@@ -120,6 +120,7 @@ class Tuning:
     margin: float = 0.7
     jumps: tuple[float, ...] = (0.5, -0.5, 1.0, -1.0)
     alarm: float = 6.0
+    window: int = 10  # start days of a jump kept in view
     swing_sd: float = 0.3
     jump_sd: float = 0.6
     slow_sd: float = 0.12  # mm in 28 days
@@ -215,12 +216,14 @@ def run_bank(
     step_reach = np.tile(settling.reach(law, tau, np.ones((1, 1)), 1.0), (n, 1))
     ahead28 = unit.copy()
 
-    n_jump = len(tuning.jumps)
-    jumps = np.array(tuning.jumps)
-    total = np.zeros((n, n_jump))
+    sizes, window = np.array(tuning.jumps), tuning.window
+    jumps = np.tile(sizes, window)
+    n_jump = len(jumps)
+    log_share = -np.log(len(sizes))
+    total = np.full((n, n_jump), -np.inf)
     left = np.zeros((dim, n, n_jump))
     begun = np.zeros((n, n_jump), np.int64)
-    seen = np.zeros((n, n_jump), np.int64)
+    turn = np.zeros(n, np.int64)
     alarms: list[Alarm] = []
     out = {k: np.zeros((days, n)) for k in Track.__slots__ if k != "alarms"}
 
@@ -244,9 +247,16 @@ def run_bank(
             i = int(starts.limb[row])
             _start(mean, cov, dim, i, starts.mean[row], starts.sd[row])
             begun_limb[i] = True
-            total[i] = 0.0
-            left[:, i] = 0.0
+            total[i] = -np.inf
         rows = rows_at[day]
+        said = np.unique(answers.limb[rows[answers.slot[rows] != TAPE]]) if len(rows) else rows
+        if len(said):
+            at_slot = (turn[said] % window)[:, None] * len(sizes) + np.arange(len(sizes))
+            turn[said] += 1
+            total[said[:, None], at_slot] = 0.0
+            left[:, said[:, None], at_slot] = 0.0
+            left[D, said[:, None], at_slot] = 1.0
+            begun[said[:, None], at_slot] = day
         for slot in range(4) if len(rows) else ():
             mine = rows[answers.slot[rows] == slot]
             if not len(mine):
@@ -258,32 +268,23 @@ def run_bank(
             if slot == TAPE:
                 continue
             h = _direction(dim, slot, day, limbs.weekday[at])
-            fresh = total[at] <= 0.0
             keep_left = left[:, at]
-            keep_left[:, fresh] = 0.0
-            keep_left[D][fresh] = 1.0
             seen_shift = np.einsum("kn,knj->nj", h, keep_left)
             a, b, s, e = (x[mine][:, None] for x in (answers.low, answers.high, answers.soft, answers.lapse))
             z0, g0, _ = observation.answer_score(centre[:, None], spread[:, None], a, b, s, e)
             z1, g1, _ = observation.answer_score(
                 centre[:, None] + jumps * seen_shift, spread[:, None], a, b, s, e
             )
-            total[at] = change.page_step(total[at], np.log(z1 / z0))
-            begun_now = begun[at]
-            begun_now[fresh] = day
-            begun[at] = begun_now
-            count = seen[at]
-            count[fresh] = 0
-            seen[at] = count + 1
+            total[at] = total[at] + np.log(z1 / z0)
             # What the filter would have learnt more had it known of the jump.
             left[:, at] = keep_left + gain[:, :, None] * ((g1 - g0) / jumps)
         if len(rows):
-            best = total.max(axis=1)
+            peak = np.maximum(total.max(axis=1), -50.0)
+            best = peak + np.log(np.exp(np.maximum(total - peak[:, None], -60.0)).sum(axis=1)) + log_share
             for i in np.flatnonzero(best > tuning.alarm):
                 j = int(np.argmax(total[i]))
                 alarms.append(_jump(mean, cov, log_weight, dim, int(i), j, day, begun, jumps, left, tuning))
-                total[i] = 0.0
-                left[:, i] = 0.0
+                total[i] = -np.inf
 
         weight = _weights(log_weight)
         _summarise(out, day, weight, mean, cov, ahead28, tuning.margin)

@@ -10,7 +10,7 @@ from flask import Blueprint, Response, request
 from plytide import access, review, rounds
 from plytide.access import Denied, clinic_db, not_found, settings, who
 from plytide.core.limb_volume import tape_volume
-from plytide.core.thickness import stack_mm
+from plytide.core.thickness import stack_thickness
 from plytide.model import LEVELS, STATES, Assessment, LimbHistory
 from plytide.routes.body import answer
 from plytide.store import assessments, audit, checkins, clinics, devices, histories, people, signals, worklist
@@ -145,7 +145,7 @@ def days_of(limb_id: str, person_id: str, until: str | None, as_of: date | None)
         if as_of and said["date"] > as_of.isoformat():
             continue
         socks = noun(*row[:4], row.received_at).stack
-        said |= {"replaced_by": replaced_by.get(row.id), "stack_mm": round(stack_mm(socks)[0], 2)}
+        said |= {"replaced_by": replaced_by.get(row.id), "stack_mm": round(stack_thickness(socks)[0], 2)}
         by_day.setdefault(said["date"], []).append(said)
     return [{"date": day, "checkins": by_day[day]} for day in sorted(by_day, reverse=True)]
 
