@@ -1,0 +1,76 @@
+/** The clinic's calls to the server. Nothing else here uses fetch. */
+
+let csrf = '';
+let onSignedOut = () => {};
+
+/** What went wrong, in the server's words: `code`, `message`, and `fields` with the words for each field. */
+export class Fault extends Error {
+  constructor(status, { code = 'fault', message = 'Something went wrong.', fields = {} } = {}) {
+    super(message);
+    this.status = status;
+    this.code = code;
+    this.fields = fields;
+  }
+}
+
+export function whenSignedOut(act) {
+  onSignedOut = act;
+}
+
+async function call(method, path, body, { signal } = {}) {
+  const headers = { Accept: 'application/json' };
+  if (body !== undefined) headers['Content-Type'] = 'application/json';
+  if (method !== 'GET') headers['X-CSRF-Token'] = csrf;
+  let response;
+  try {
+    response = await fetch(path, {
+      method, headers, signal, credentials: 'same-origin', cache: 'no-store',
+      body: body === undefined ? undefined : JSON.stringify(body),
+    });
+  } catch (error) {
+    if (error.name === 'AbortError') throw error;
+    throw new Fault(0, { code: 'offline', message: 'The clinic’s server can’t be reached. Nothing was changed.' });
+  }
+  const said = await response.json().catch(() => ({}));
+  if (response.ok) return said;
+  const fault = new Fault(response.status, said.error);
+  if (response.status === 401 && !path.endsWith('/session')) onSignedOut();
+  throw fault;
+}
+
+function query(values) {
+  const asked = Object.entries(values).filter(([, value]) => value !== null && value !== undefined && value !== '');
+  return asked.length ? `?${new URLSearchParams(asked)}` : '';
+}
+
+const at = '/api/clinic';
+const id = encodeURIComponent;
+
+function keepToken(said) {
+  csrf = said.csrf;
+  return said;
+}
+
+export const session = () => call('GET', `${at}/session`).then(keepToken);
+export const signIn = (given) => call('POST', `${at}/session`, given).then(keepToken);
+export const signOut = () => call('DELETE', `${at}/session`);
+export const staff = () => call('GET', `${at}/staff`).then((said) => said.staff ?? said);
+
+export const worklist = (asked, options) => call('GET', `${at}/worklist${query(asked)}`, undefined, options);
+export const actOnSignal = (signalId, action, given = {}) => call('POST', `${at}/signals/${id(signalId)}/${action}`, given);
+
+export const limb = (limbId, asOf) => call('GET', `${at}/limbs/${id(limbId)}${query({ as_of: asOf })}`);
+export const addToLimb = (limbId, what, given) => call('POST', `${at}/limbs/${id(limbId)}/${what}`, given);
+export const changeLimb = (limbId, given) => call('PATCH', `${at}/limbs/${id(limbId)}`, given);
+
+export const people = (asked) => call('GET', `${at}/people${query(asked)}`);
+export const person = (personId) => call('GET', `${at}/people/${id(personId)}`);
+export const addPerson = (given) => call('POST', `${at}/people`, given);
+export const changePerson = (personId, given) => call('PATCH', `${at}/people/${id(personId)}`, given);
+export const addToPerson = (personId, what, given) => call('POST', `${at}/people/${id(personId)}/${what}`, given);
+export const changeVisit = (visitId, given) => call('PATCH', `${at}/visits/${id(visitId)}`, given);
+
+export const changeSocket = (socketId, given) => call('PATCH', `${at}/sockets/${id(socketId)}`, given);
+export const addToSocket = (socketId, what, given) => call('POST', `${at}/sockets/${id(socketId)}/${what}`, given);
+
+export const revokePhone = (deviceId) => call('DELETE', `${at}/devices/${id(deviceId)}`);

@@ -1,0 +1,162 @@
+/** The clinic's app: who is signed in, which screen the address asks for, keys, and what was said last. */
+
+import * as api from './api.js';
+import { html, on, render } from './html.js';
+import { openHelp } from './ui/help.js';
+import { bar } from './ui/frame.js';
+import { faultNotice, loading } from './ui/notice.js';
+
+/** The address after '#', and the module that shows it. First match wins. */
+const SCREENS = [
+  ['today', () => import('./ui/worklist.js')],
+  ['people', () => import('./ui/people.js')],
+  ['people/new', () => import('./ui/entry/person.js')],
+  ['people/:person', () => import('./ui/person.js')],
+  ['people/:person/edit', () => import('./ui/entry/person.js')],
+  ['people/:person/limb', () => import('./ui/entry/limb.js')],
+  ['people/:person/visit', () => import('./ui/entry/visit.js')],
+  ['people/:person/phone', () => import('./ui/entry/phone.js')],
+  ['limbs/:limb', () => import('./ui/limb.js')],
+  ['limbs/:limb/edit', () => import('./ui/entry/limb.js')],
+  ['limbs/:limb/socket', () => import('./ui/entry/socket.js')],
+];
+
+const screen = document.getElementById('screen');
+const context = { staff: null, clinic: null, everyone: [], say, go, again: () => show(true) };
+let turn = 0;
+let leave = () => {};
+let keys = {};
+
+function place() {
+  const [path, asked = ''] = location.hash.replace(/^#\/?/, '').split('?');
+  return { path: path || 'today', query: Object.fromEntries(new URLSearchParams(asked)) };
+}
+
+function match(path) {
+  const parts = path.split('/');
+  for (const [pattern, load] of SCREENS) {
+    const names = pattern.split('/');
+    const params = {};
+    const fits = names.length === parts.length && names.every((name, i) => {
+      if (!name.startsWith(':')) return name === parts[i];
+      params[name.slice(1)] = decodeURIComponent(parts[i]);
+      return true;
+    });
+    if (fits) return { load, params };
+  }
+  return null;
+}
+
+/** Go to a screen; with `instead` the one left is not kept in the browser's history. */
+function go(path, { instead = false } = {}) {
+  const address = `#/${path}`;
+  if (location.hash === address) show();
+  else if (instead) location.replace(address);
+  else location.hash = address;
+}
+
+/** Say what happened, with at most one thing to do about it. */
+function say(text, deed = null) {
+  const said = document.getElementById('said');
+  render(said, text ? html`<p>${text}${deed ? html` <button type="button" data-deed>${deed.words}</button>` : ''}</p>` : '');
+  said.querySelector('[data-deed]')?.addEventListener('click', () => {
+    render(said, '');
+    deed.act();
+  }, { once: true });
+}
+
+async function show(stay = false) {
+  if (!context.staff) return showSignIn();
+  const { path, query } = place();
+  const found = match(path);
+  const mine = ++turn;
+  leave();
+  leave = () => {};
+  keys = {};
+  render(document.getElementById('bar'), bar(context, path.split('/')[0]));
+  const root = document.createElement('div');
+  const slow = setTimeout(() => {
+    if (mine === turn && !stay) render(screen, loading());
+  }, 150);
+  try {
+    if (!found) throw new api.Fault(404, { message: 'There is no such page.' });
+    const module = await found.load();
+    const shown = await module.show(root, { params: found.params, query, path, context });
+    if (mine !== turn) return shown?.leave?.();
+    keys = shown?.keys ?? {};
+    leave = shown?.leave ?? leave;
+    screen.replaceChildren(root);
+    document.title = `${shown?.title ?? 'Plytide'} · Plytide clinic`;
+    shown?.ready?.();
+    if (!stay && !shown?.keepsFocus) {
+      window.scrollTo(0, 0);
+      screen.focus({ preventScroll: true });
+    }
+  } catch (fault) {
+    if (mine !== turn || fault.name === 'AbortError' || fault.status === 401) return;
+    render(screen, faultNotice(fault));
+    if (!(fault instanceof api.Fault)) throw fault;
+  } finally {
+    clearTimeout(slow);
+  }
+}
+
+async function showSignIn() {
+  turn += 1;
+  leave();
+  leave = () => {};
+  keys = {};
+  context.staff = null;
+  render(document.getElementById('bar'), '');
+  const { show: signIn } = await import('./ui/sign-in.js');
+  const root = document.createElement('div');
+  signIn(root, { signedIn: enter });
+  screen.replaceChildren(root);
+  document.title = 'Sign in · Plytide clinic';
+  root.querySelector('input')?.focus();
+}
+
+async function enter(said) {
+  context.staff = said.staff;
+  context.clinic = said.clinic;
+  context.everyone = await api.staff();
+  show();
+}
+
+const KEYS_OFF = 'plytide.keys-off';
+
+function pressed(event) {
+  if (event.ctrlKey || event.metaKey || event.altKey || event.defaultPrevented || !context.staff) return;
+  if (event.target.closest?.('input, select, textarea, dialog, [contenteditable]')) return;
+  if (event.key === '?') return void openHelp(keys, KEYS_OFF);
+  if (localStorage.getItem(KEYS_OFF)) return;
+  const act = keys[event.key]?.act;
+  if (!act) return;
+  event.preventDefault();
+  act();
+}
+
+api.whenSignedOut(() => {
+  say('You were signed out. Sign in again; nothing you had sent was lost.');
+  showSignIn();
+});
+addEventListener('hashchange', () => show());
+addEventListener('keydown', pressed);
+on(document.body, 'click', '[data-do=again]', () => show());
+on(document.body, 'click', '[data-do=help]', () => openHelp(keys, KEYS_OFF));
+on(document.body, 'click', '[data-skip]', (_, event) => {
+  event.preventDefault();
+  screen.focus();
+});
+on(document.body, 'click', '[data-do=sign-out]', async () => {
+  await api.signOut().catch(() => {});
+  say('You are signed out.');
+  showSignIn();
+});
+
+try {
+  await enter(await api.session());
+} catch (fault) {
+  if (fault.status === 401) await showSignIn();
+  else render(screen, faultNotice(fault));
+}

@@ -1,0 +1,17 @@
+/** Waiting, nothing there, and what went wrong. */
+
+import { html } from '../html.js';
+
+export const loading = () => html`<p class="notice" aria-busy="true">Fetching…</p>`;
+
+export const empty = (words, deed = '') => html`<div class="notice empty"><p>${words}</p>${deed}</div>`;
+
+export function faultNotice(fault) {
+  const gone = fault.status === 404;
+  return html`<div class="notice fault" role="alert">
+    <h1>${gone ? 'Not here' : 'This page could not be fetched'}</h1>
+    <p>${gone ? 'Your clinic has nothing at this address.' : fault.message}</p>
+    <p>${gone ? '' : html`<button type="button" class="main" data-do="again">Try again</button>`}
+      <a href="#/today">Back to today’s list</a></p>
+  </div>`;
+}

@@ -1,0 +1,43 @@
+/** Name, password, and a one-time code where the clinic uses one. */
+
+import * as api from '../api.js';
+import { html, render } from '../html.js';
+
+export function show(root, { signedIn }) {
+  render(root, html`<form class="sign-in" novalidate>
+    <h1><img src="tide.svg" alt="" width="40" height="40">Plytide <span>for the clinic</span></h1>
+    <p class="problem" role="alert" hidden></p>
+    <label>Sign-in name<input name="login" autocomplete="username" autocapitalize="none" spellcheck="false" required></label>
+    <label>Password<input name="password" type="password" autocomplete="current-password" required></label>
+    <label data-code hidden>One-time code<input name="code" autocomplete="one-time-code" inputmode="numeric"></label>
+    <button class="main">Sign in</button>
+    <p class="hint"><a href="/phone/">The diary for wearers and caregivers is over here.</a></p>
+  </form>`);
+  const form = root.querySelector('form');
+  const problem = root.querySelector('.problem');
+  form.addEventListener('submit', async (event) => {
+    event.preventDefault();
+    const given = Object.fromEntries(new FormData(form));
+    if (!given.code) delete given.code;
+    const button = form.querySelector('button');
+    problem.hidden = true;
+    if (!given.login || !given.password) return tell('Type your sign-in name and your password.');
+    button.disabled = true;
+    try {
+      await signedIn(await api.signIn(given));
+    } catch (fault) {
+      if (fault.code === 'second-factor' || fault.fields?.code) {
+        root.querySelector('[data-code]').hidden = false;
+        form.elements.code.focus();
+      }
+      tell(fault.fields?.code?.[0] ?? fault.message);
+    } finally {
+      button.disabled = false;
+    }
+  });
+
+  function tell(words) {
+    problem.textContent = words;
+    problem.hidden = false;
+  }
+}

@@ -1,0 +1,212 @@
+/** Today's list: whom to call, why, and what to look at. The selected row's signals stand beside the list. */
+
+import * as api from '../api.js';
+import { html, on, render } from '../html.js';
+import { ago, ahead, day, daysBetween, weekday } from '../when.js';
+import { KIND, LEVEL, LEVEL_URGENCY, limbName, many, STATE, STATE_MEANS, URGENCY } from '../words.js';
+import { act, signalCard, standing } from './matters.js';
+import { spark, urgencyMark } from './marks.js';
+import { empty, faultNotice } from './notice.js';
+
+const FILTERS = ['q', 'state', 'clinician', 'level'];
+const MOST = 200;
+
+export async function show(root, { query, context }) {
+  const asked = Object.fromEntries(FILTERS.map((name) => [name, query[name] ?? '']));
+  let list = await api.worklist(asked);
+  let selected = null;
+  let typing = null;
+  let searching = null;
+
+  const rowOf = (limbId) => list.limbs.find((row) => row.limb_id === limbId);
+  const links = () => [...root.querySelectorAll('.row a.name')];
+
+  function draw() {
+    render(root, html`<div class="desk">
+      <section class="list" aria-labelledby="list-title">
+        <header class="list-head"><h1 id="list-title">${weekday(list.as_of)}</h1>${tally(list.counts)}</header>
+        ${filters(asked, context)}
+        <div class="rungs">${rungs()}</div>
+      </section>
+      <aside class="peek" aria-label="The selected limb">${peek()}</aside></div>`);
+  }
+
+  function rungs() {
+    if (!list.limbs.length) {
+      return FILTERS.some((name) => asked[name])
+        ? empty('Nobody fits this choice.', html`<button type="button" class="second" data-do="clear">Show everybody</button>`)
+        : empty('Nobody is on the list yet.', html`<a class="main" href="#/people/new">Add the first person</a>`);
+    }
+    return html`${[3, 2, 1, 0].map((urgency) => {
+      const rows = list.limbs.filter((row) => row.urgency === urgency);
+      return rows.length && html`<h2 class="rung">${urgencyMark(urgency)}${URGENCY[urgency].title}</h2>
+        <ul class="rows">${rows.map((row) => listRow(row, list.as_of, context.everyone))}</ul>`;
+    })}${list.next ? html`<p class="more"><button type="button" class="second" data-do="more">Show more</button></p>` : ''}`;
+  }
+
+  function peek() {
+    const row = rowOf(selected);
+    if (!row) return html`<p class="hint">Choose a row to see what is asked and act on it.</p>`;
+    return html`<h2>${row.person.name}</h2>
+      <p>${limbName(row)}${row.person.age === null ? '' : `, ${row.person.age} years`}</p>
+      <p><strong class="state">${STATE[row.state]}</strong> <span class="hint">${STATE_MEANS[row.state]}</span></p>
+      ${row.signals.length ? html`<ul class="signals">${byUrgency(row.signals).map((signal) => signalCard(signal, context.everyone))}</ul>`
+        : html`<p>${row.why}</p>`}
+      <p class="buttons"><a class="second" href="#/limbs/${row.limb_id}">Open the limb’s story</a>
+      <a class="second" href="#/people/${row.person.id}">Person and phones</a></p>`;
+  }
+
+  function select(limbId) {
+    if (selected === limbId) return;
+    selected = limbId;
+    for (const row of root.querySelectorAll('.row')) row.classList.toggle('chosen', row.dataset.limb === limbId);
+    render(root.querySelector('.peek'), peek());
+  }
+
+  function move(step) {
+    const all = links();
+    const now = all.findIndex((link) => link.closest('.row').dataset.limb === selected);
+    const next = all[Math.min(all.length - 1, Math.max(0, now + step))];
+    next?.focus();
+    next?.scrollIntoView({ block: 'nearest' });
+  }
+
+  async function refresh() {
+    try {
+      const limit = Math.min(MOST, Math.max(50, list.limbs.length));
+      list = await api.worklist({ ...asked, limit });
+    } catch (fault) {
+      if (fault.status !== 401) render(root.querySelector('.rungs'), faultNotice(fault));
+      return;
+    }
+    if (selected && !rowOf(selected)) selected = null;
+    const focused = document.activeElement?.closest?.('.row')?.dataset.limb;
+    render(root.querySelector('.rungs'), rungs());
+    render(root.querySelector('.tally'), tallyParts(list.counts));
+    render(root.querySelector('.peek'), peek());
+    const kept = selected && root.querySelector(`.row[data-limb="${CSS.escape(selected)}"]`);
+    kept?.classList.add('chosen');
+    if (focused && focused === selected) kept?.querySelector('a.name')?.focus({ preventScroll: true });
+  }
+
+  async function actOn(signal, action) {
+    const row = rowOf(selected);
+    if (signal && row && await act(signal, action, { context, nextVisit: row.next_visit })) await refresh();
+  }
+
+  function keyAct(action) {
+    const row = rowOf(selected);
+    if (row) actOn(byUrgency(row.signals).find((signal) => action !== 'acknowledge' || signal.status === 'open'), action);
+  }
+
+  function narrow() {
+    history.replaceState(null, '', `#/today${FILTERS.some((name) => asked[name]) ? `?${new URLSearchParams(
+      Object.entries(asked).filter(([, value]) => value))}` : ''}`);
+    return refresh();
+  }
+
+  draw();
+  on(root, 'focusin', '.row', (row) => select(row.dataset.limb));
+  on(root, 'click', '.row', (row, event) => {
+    if (event.target.closest('a, button')) return;
+    const link = row.querySelector('a.name');
+    if (getComputedStyle(root.querySelector('.peek')).display === 'none') link.click();
+    else link.focus();
+  });
+  on(root, 'click', '[data-act]', (button) => {
+    const row = rowOf(selected);
+    actOn(row?.signals.find((signal) => signal.id === button.closest('[data-signal]').dataset.signal), button.dataset.act);
+  });
+  on(root, 'click', '[data-do=more]', async () => {
+    const more = await api.worklist({ ...asked, next: list.next });
+    list = { ...more, limbs: [...list.limbs, ...more.limbs] };
+    render(root.querySelector('.rungs'), rungs());
+  });
+  on(root, 'click', '[data-do=clear]', () => {
+    for (const name of FILTERS) asked[name] = '';
+    root.querySelector('.filters').reset();
+    for (const field of root.querySelector('.filters').elements) if (field.name) field.value = '';
+    narrow();
+  });
+  on(root, 'change', '.filters select', (field) => {
+    asked[field.name] = field.value;
+    narrow();
+  });
+  on(root, 'input', '.filters [name=q]', (field) => {
+    clearTimeout(typing);
+    typing = setTimeout(() => {
+      asked.q = field.value.trim();
+      searching = narrow();
+    }, 200);
+  });
+  on(root, 'submit', '.filters', (form, event) => {
+    event.preventDefault();
+    searching?.then(() => links()[0]?.focus());
+  });
+  on(root, 'keydown', '.filters [name=q]', (field, event) => {
+    if (event.key === 'Escape') links()[0]?.focus();
+  });
+
+  const timer = setInterval(() => document.visibilityState === 'visible' && !document.querySelector('dialog[open]') && refresh(), 60000);
+  const touch = matchMedia('(max-width: 64rem)').matches;
+  return {
+    title: 'Today',
+    keepsFocus: !touch && list.limbs.length > 0,
+    ready: () => !touch && links()[0]?.focus({ preventScroll: true }),
+    leave: () => {
+      clearInterval(timer);
+      clearTimeout(typing);
+    },
+    keys: {
+      j: { words: 'next row', act: () => move(1) },
+      k: { words: 'row before', act: () => move(-1) },
+      Enter: { words: 'open the limb’s story', act: null },
+      a: { words: 'acknowledge', act: () => keyAct('acknowledge') },
+      g: { words: 'give to somebody', act: () => keyAct('assign') },
+      s: { words: 'put off', act: () => keyAct('snooze') },
+      c: { words: 'close with an outcome', act: () => keyAct('close') },
+      u: { words: 'undo the last thing done', act: () => document.querySelector('#said [data-deed]')?.click() },
+      '/': { words: 'search by name', act: () => root.querySelector('[name=q]').focus() },
+    },
+  };
+}
+
+const byUrgency = (signals) => [...signals].sort((a, b) => (a.status === 'snoozed') - (b.status === 'snoozed')
+  || LEVEL_URGENCY[b.level] - LEVEL_URGENCY[a.level] || a.since.localeCompare(b.since));
+
+function tallyParts(counts) {
+  return [[3, counts.urgent, 'to call now'], [2, counts.call, 'to call this week'], [1, counts.note, 'to look at'], [0, counts.quiet, 'with nothing open']]
+    .map(([urgency, count, words]) => html`<span class="${count ? '' : 'zero'}">${urgencyMark(urgency)}<b>${count}</b> ${words}</span>`);
+}
+
+const tally = (counts) => html`<p class="tally">${tallyParts(counts)}</p>`;
+
+function filters(asked, { everyone, staff }) {
+  const choice = (name, label, all, options) => html`<label>${label}<select name="${name}"><option value="">${all}</option>${
+    options.map(([value, words]) => html`<option value="${value}"${asked[name] === value ? html` selected` : ''}>${words}</option>`)}</select></label>`;
+  const staffFirst = [...everyone].sort((a, b) => (b.id === staff.id) - (a.id === staff.id));
+  return html`<form class="filters" role="search">
+    <label>Name<input type="search" name="q" id="search" value="${asked.q}" autocomplete="off"></label>
+    ${choice('clinician', 'Clinician', 'everybody’s', staffFirst.map((one) => [one.id, one.id === staff.id ? `${one.name} (me)` : one.name]))}
+    ${choice('state', 'State', 'any', Object.entries(STATE))}
+    ${choice('level', 'Level', 'any', Object.entries(LEVEL))}
+  </form>`;
+}
+
+function listRow(row, asOf, everyone) {
+  const silent = row.silent_days;
+  const first = byUrgency(row.signals)[0];
+  const stands = first ? standing(first, everyone) : '';
+  const since = first ? first.since : row.since;
+  return html`<li class="row u${row.urgency}" data-limb="${row.limb_id}">
+    ${urgencyMark(row.urgency)}
+    <div class="person"><a class="name" id="row-${row.limb_id}" href="#/limbs/${row.limb_id}">${row.person.name}</a>
+      <span>${limbName(row)}${row.person.age === null ? '' : `, ${row.person.age}`}</span></div>
+    <div class="why"><p>${row.why}</p>
+      <span>${since ? `since ${day(since)}, ${many(daysBetween(since, asOf), 'day')}` : ''}${stands ? ` · ${stands}` : ''}${
+        row.signals.length > 1 ? ` · also ${byUrgency(row.signals).slice(1).map((signal) => KIND[signal.kind]).join(', ')}` : ''}</span></div>
+    <div class="trend">${spark(row.spark)}<span class="state">${STATE[row.state]}</span></div>
+    <div class="dates"><span class="${silent === null || silent > 3 ? 'silent' : ''}">${silent === null ? 'never logged' : `logged ${ago(silent)}`}</span>
+      <span>${row.next_visit ? `visit ${ahead(daysBetween(asOf, row.next_visit))}` : 'no visit planned'}</span></div>
+  </li>`;
+}

@@ -1,0 +1,48 @@
+/** Dates in words. A date is a calendar day "YYYY-MM-DD" and never passes through a time zone. */
+
+const DAY = new Intl.DateTimeFormat('en-GB', { day: 'numeric', month: 'short', timeZone: 'UTC' });
+const DAY_YEAR = new Intl.DateTimeFormat('en-GB', { day: 'numeric', month: 'short', year: 'numeric', timeZone: 'UTC' });
+const WEEKDAY = new Intl.DateTimeFormat('en-GB', { weekday: 'short', day: 'numeric', month: 'short', timeZone: 'UTC' });
+const MOMENT = new Intl.DateTimeFormat('en-GB', { dateStyle: 'medium', timeStyle: 'short' });
+
+/** Days since 1970 of a calendar day. */
+export function dayNumber(date) {
+  return Math.round(Date.parse(`${date}T00:00:00Z`) / 86400000);
+}
+
+export function fromNumber(number) {
+  return new Date(number * 86400000).toISOString().slice(0, 10);
+}
+
+export const later = (date, days) => fromNumber(dayNumber(date) + days);
+export const daysBetween = (from, to) => dayNumber(to) - dayNumber(from);
+
+/** The calendar day here and now. */
+export function today() {
+  const now = new Date();
+  return fromNumber(Math.round(Date.UTC(now.getFullYear(), now.getMonth(), now.getDate()) / 86400000));
+}
+
+/** "3 Nov", with the year where it is not this one's. */
+export function day(date, year = today().slice(0, 4)) {
+  if (!date) return '';
+  return (date.startsWith(year) ? DAY : DAY_YEAR).format(new Date(`${date}T00:00:00Z`));
+}
+
+export const weekday = (date) => WEEKDAY.format(new Date(`${date}T00:00:00Z`));
+export const fullDay = (date) => DAY_YEAR.format(new Date(`${date}T00:00:00Z`));
+/** An instant of the server in this computer's own time. */
+export const instant = (iso) => MOMENT.format(new Date(/Z|[+-]\d\d:\d\d$/.test(iso) ? iso : `${iso}Z`));
+
+export function ago(days) {
+  if (days === null || days === undefined) return 'never';
+  if (days <= 0) return 'today';
+  if (days === 1) return 'yesterday';
+  return days < 60 ? `${days} days ago` : `${Math.round(days / 30.4)} months ago`;
+}
+
+export function ahead(days) {
+  if (days === 0) return 'today';
+  if (days === 1) return 'tomorrow';
+  return days < 0 ? ago(-days) : `in ${days} days`;
+}
