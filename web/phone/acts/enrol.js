@@ -1,0 +1,59 @@
+/** Joining: a code for a link, then consent; and filling a wiped phone again. */
+
+import * as api from '../api.js';
+import { localDate } from '../when.js';
+import { say } from '../words.js';
+
+function errorWords(error) {
+  if (error.status === 0) return say('enrol.error.offline');
+  if (error.status === 429) return say('enrol.error.often');
+  if (error.status === 422 || error.status === 400) return say('enrol.error.code');
+  return say('enrol.error.server');
+}
+
+export const enrol = {
+  async 'enrol.join'(app, _, form) {
+    const code = new FormData(form).get('code').trim();
+    app.params = { code, busy: true };
+    app.paint();
+    try {
+      const link = await api.enrol(code, say('enrol.label'));
+      app.joining = { ...link, epoch: null, cursor: null, next_visits: [], seen: {} };
+      app.go('consent', { replace: true });
+    } catch (error) {
+      app.params = { code, error: errorWords(error) };
+      app.paint();
+      document.getElementById('code')?.focus();
+    }
+  },
+
+  async 'enrol.agree'(app) {
+    const consent = { at: app.now().toISOString(), on: localDate(app.now()), words: 'consent.1' };
+    await app.diary.putAccount({ ...app.joining, consent });
+    await app.diary.takeOver({ ...app.joining, consent });
+    app.personId = app.joining.people[0]?.id ?? null;
+    app.joining = null;
+    await app.load();
+    app.go('home', { replace: true });
+    app.sync.pass();
+  },
+
+  'enrol.decline'(app) {
+    app.joining = null;
+    app.go(app.people().length ? 'home' : 'enrol', { replace: true });
+  },
+
+  'enrol.more': (app) => app.go('enrol'),
+  'enrol.leave': (app) => app.go('more', { replace: true }),
+
+  /** The store is empty but this phone had a link: say so, and fetch everything again. */
+  async refill(app) {
+    const marks = await app.diary.wiped();
+    for (const mark of marks) {
+      const known = { people: [], clinic: null, epoch: null, cursor: null, next_visits: [], seen: {} };
+      await app.diary.putAccount({ ...known, ...mark, consent: { at: null, refilled: true } });
+      app.flags.add('cleared');
+    }
+    if (marks.length) await app.load();
+  },
+};

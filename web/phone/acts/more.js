@@ -1,0 +1,51 @@
+/** Moving about, looks, and the last resort. */
+
+import { localDate } from '../when.js';
+import { speak } from '../words.js';
+
+async function set(app, fields) {
+  app.settings = { ...app.settings, ...fields };
+  await app.diary.putSmall('settings', app.settings).catch(() => {});
+}
+
+export const more = {
+  go: (app, _, key) => app.go(key.dataset.screen),
+  home: (app) => app.go('home', { replace: true }),
+  'help.close': (app) => app.back(),
+
+  async who(app, id) {
+    app.personId = id;
+    app.limbId = null;
+    app.paint();
+    await set(app, { person: id });
+  },
+
+  limb(app, id) {
+    app.limbId = id;
+    app.paint();
+  },
+
+  async 'looks.language'(app, language) {
+    await speak(language);
+    await set(app, { language });
+    app.paint();
+  },
+
+  async 'looks.size'(app, size) {
+    await set(app, { size });
+    app.paint();
+  },
+
+  send: (app) => app.sync.pass(),
+
+  async export(app) {
+    const text = JSON.stringify({ plytide_export: 1, made_at: app.now().toISOString(), checkins: await app.box.unsent() }, null, 1);
+    const link = document.createElement('a');
+    link.href = URL.createObjectURL(new Blob([text], { type: 'application/json' }));
+    link.download = `plytide-${localDate(app.now())}.json`;
+    link.click();
+    setTimeout(() => URL.revokeObjectURL(link.href), 10_000);
+  },
+
+  update: (app) => app.takeOver?.(),
+};

@@ -1,0 +1,188 @@
+/** The phone's own copy: accounts (one for each code used), check-ins, photos, and small settings.
+ *
+ *  A second, tiny copy of who this phone is lies in localStorage, so that a wiped store is noticed and refilled.
+ */
+
+import { database } from './idb.js';
+import { memory } from './memory.js';
+import * as rows from './rows.js';
+
+const KEYS = { accounts: 'device_id', checkins: 'id', photos: 'id', small: undefined };
+const STORES = Object.keys(KEYS);
+const MARK = 'plytide.accounts';
+export const VERSION = 1;
+
+/** Every version's step stays for ever: an old phone with unsent entries must come through. */
+export function upgrade(db, from) {
+  if (from < 1) {
+    db.createObjectStore('accounts', { keyPath: 'device_id' });
+    const checkins = db.createObjectStore('checkins', { keyPath: 'id' });
+    checkins.createIndex('limb', 'limb_id');
+    checkins.createIndex('state', 'state');
+    db.createObjectStore('photos', { keyPath: 'id' }).createIndex('state', 'state');
+    db.createObjectStore('small');
+  }
+}
+
+const indexOf = (row, index) => (index === 'limb' ? row.limb_id : row[index]);
+
+/** Opens the copy. `keeps` is false where the phone keeps nothing and all lives in the page. */
+export async function openDiary(on = {}) {
+  let store = database('plytide', VERSION, upgrade, on);
+  let keeps = true;
+  try {
+    const probe = Date.now();
+    await store.during(['small'], 'readwrite', ({ small }) => small.put(probe, 'probe'));
+    const back = await store.during(['small'], 'readonly', ({ small }) => small.get('probe'));
+    keeps = back === probe;
+  } catch (error) {
+    if (error?.name === 'QuotaExceededError') keeps = true;
+    else keeps = false;
+  }
+  if (!keeps) store = memory(STORES, KEYS, indexOf);
+  return diaryOn(store, keeps);
+}
+
+function marks() {
+  try {
+    return JSON.parse(localStorage.getItem(MARK) ?? '[]');
+  } catch {
+    return [];
+  }
+}
+
+function writeMarks(accounts) {
+  try {
+    const short = accounts.filter((one) => !one.closed).map(({ device_id, token, role, label }) => ({ device_id, token, role, label }));
+    localStorage.setItem(MARK, JSON.stringify(short));
+  } catch {
+    // Without the second copy a wiped store can't be refilled by itself; nothing else is lost.
+  }
+}
+
+export function diaryOn(store, keeps) {
+  const read = (names, work) => store.during(names, 'readonly', work);
+  const write = (names, work) => store.during(names, 'readwrite', work);
+
+  const accounts = () => read(['accounts'], (s) => s.accounts.all());
+
+  async function putAccount(account) {
+    await write(['accounts'], (s) => s.accounts.put(account));
+    writeMarks(await accounts());
+  }
+
+  /** Forget a phone's link and all it holds of it; only ever asked for by the wearer. */
+  async function dropAccount(id) {
+    await write(['accounts', 'checkins'], async (s) => {
+      await s.accounts.delete(id);
+      for (const row of await s.checkins.all()) if (row.account === id) await s.checkins.delete(row.id);
+    });
+    writeMarks(await accounts());
+  }
+
+  /** Accounts this phone had, by the second copy, when the store itself is empty. */
+  async function wiped() {
+    return (await accounts()).length ? [] : marks();
+  }
+
+  const checkinsOf = (limb) => read(['checkins'], (s) => s.checkins.by('limb', limb));
+  const everyCheckin = () => read(['checkins'], (s) => s.checkins.all());
+  const waiting = () => read(['checkins'], (s) => s.checkins.by('state', 'waiting'));
+
+  /** Written before the screen says saved. A refused row it mends steps aside; its draft is done with. */
+  const save = (row, { mends = null, draft = null, photos = [] } = {}) =>
+    write(['checkins', 'small', 'photos'], async (s) => {
+      await s.checkins.put(row);
+      const refused = mends && (await s.checkins.get(mends));
+      if (refused) await s.checkins.put({ ...refused, state: 'mended' });
+      for (const photo of photos) await s.photos.put(photo);
+      if (draft) await s.small.delete(draft);
+    });
+
+  /** One answer of the server, rows and cursor together: nothing can be skipped if the page dies in between. */
+  const apply = (id, answer) =>
+    write(['accounts', 'checkins'], async (s) => {
+      const account = await s.accounts.get(id);
+      if (!account) return null;
+      for (const receipt of answer.receipts ?? []) {
+        const row = await s.checkins.get(receipt.id);
+        const next = row && rows.settled(row, receipt);
+        if (next) await s.checkins.put(next);
+      }
+      const restored = Boolean(account.epoch && account.epoch !== answer.epoch);
+      if (restored) {
+        for (const row of await s.checkins.all()) if (row.account === id) await s.checkins.put(rows.offeredAgain(row));
+      }
+      let people = account.people;
+      for (const change of answer.changes ?? []) {
+        if (change.type === 'checkin') {
+          const incoming = rows.fromChange(change, id);
+          await s.checkins.put(rows.merged(await s.checkins.get(incoming.id), incoming));
+        } else {
+          people = withChange(people, change);
+        }
+      }
+      const next = { ...account, people, epoch: answer.epoch, cursor: answer.cursor, unlinked: false };
+      next.synced_at = answer.at;
+      await s.accounts.put(next);
+      return { account: next, restored };
+    });
+
+  const change = (id, fields) =>
+    write(['accounts'], async (s) => {
+      const account = await s.accounts.get(id);
+      if (account) await s.accounts.put({ ...account, ...fields });
+    });
+
+  /** A new code for the same limbs takes over what the old link could not send. */
+  const takeOver = (account) =>
+    write(['accounts', 'checkins'], async (s) => {
+      const limbs = new Set(account.people.flatMap((person) => person.limbs.map((limb) => limb.id)));
+      for (const row of await s.checkins.all()) {
+        if (limbs.has(row.limb_id) && row.account !== account.device_id) {
+          await s.checkins.put({ ...row, account: account.device_id });
+        }
+      }
+      const own = new Set(account.people.map((person) => person.id));
+      for (const other of await s.accounts.all()) {
+        const rest = other.people.filter((person) => !own.has(person.id));
+        if (other.unlinked && other.device_id !== account.device_id && !rest.length) await s.accounts.delete(other.device_id);
+      }
+    });
+
+  return {
+    keeps, accounts, putAccount, dropAccount, change, takeOver, wiped, checkinsOf, everyCheckin, waiting, save, apply,
+    small: (key) => read(['small'], (s) => s.small.get(key)),
+    putSmall: (key, value) => write(['small'], (s) => (value === undefined ? s.small.delete(key) : s.small.put(value, key))),
+    photos: () => read(['photos'], (s) => s.photos.all()),
+    putPhoto: (photo) => write(['photos'], (s) => s.photos.put(photo)),
+    dropPhoto: (id) => write(['photos'], (s) => s.photos.delete(id)),
+  };
+}
+
+/** A changed person, limb or socket put into the nested people of an account. */
+export function withChange(people, change) {
+  const { type, ...fields } = change;
+  if (type === 'person') {
+    const known = people.some((person) => person.id === change.id);
+    if (!known) return [...people, { limbs: [], ...fields }];
+    return people.map((person) => (person.id === change.id ? { ...person, ...fields } : person));
+  }
+  const inLimbs = (limbs) => {
+    if (type === 'limb') {
+      const known = limbs.some((limb) => limb.id === change.id);
+      return known
+        ? limbs.map((limb) => (limb.id === change.id ? { ...limb, ...fields } : limb))
+        : [...limbs, { sockets: [], ...fields }];
+    }
+    return limbs.map((limb) => {
+      if (limb.id !== change.limb_id) return limb;
+      const sockets = (limb.sockets ?? []).filter((socket) => socket.id !== change.id);
+      return { ...limb, sockets: [...sockets, fields].sort((a, b) => (a.fitted_on < b.fitted_on ? -1 : 1)) };
+    });
+  };
+  return people.map((person) => {
+    const owner = type === 'limb' ? person.id === change.person_id : person.limbs.some((limb) => limb.id === change.limb_id);
+    return owner ? { ...person, limbs: inLimbs(person.limbs) } : person;
+  });
+}

@@ -1,0 +1,23 @@
+/** What has no receipt yet. An entry leaves only on a receipt that names it; nothing here ever expires. */
+
+import { batchOf } from './rows.js';
+
+export function outboxOn(diary) {
+  /** A look at the next batch; nothing is taken out. */
+  const peek = async (account) => batchOf((await diary.waiting()).filter((row) => row.account === account));
+
+  /** "saved" counts what waits, "refused" what the clinic could not take. */
+  async function standing() {
+    const all = await diary.everyCheckin();
+    const count = (state) => all.filter((row) => row.state === state).length;
+    return { waiting: count('waiting'), refused: count('refused') };
+  }
+
+  /** All that is unsent, for a file the clinic can read. */
+  async function unsent() {
+    const all = await diary.everyCheckin();
+    return all.filter((row) => row.state === 'waiting' || row.state === 'refused').map((row) => row.checkin);
+  }
+
+  return { peek, standing, unsent };
+}

@@ -1,0 +1,172 @@
+/** The controller: the only file that listens, decides and holds state. Screens show it; acts change it. */
+
+import * as api from './api.js';
+import { days } from './acts/days.js';
+import { enrol } from './acts/enrol.js';
+import { entry } from './acts/entry.js';
+import { more } from './acts/more.js';
+import { openDiary } from './diary.js';
+import { render } from './html.js';
+import { outboxOn } from './outbox.js';
+import { standing } from './rows.js';
+import { syncer } from './sync.js';
+import { updates } from './updates.js';
+import { screens } from './ui/screens.js';
+import { viewOf } from './view.js';
+import { localDate } from './when.js';
+import { directionNow, languageNow, say, speak } from './words.js';
+
+const ACTS = { ...days, ...enrol, ...entry, ...more };
+const QUIET = new Set(['form', 'enrol', 'consent']); // screens somebody may be typing on
+
+const app = {
+  screen: 'home', params: {}, accounts: [], settings: {}, rows: {}, drafts: {}, drawers: {}, outbox: { waiting: 0, refused: 0 },
+  personId: null, limbId: null, draft: null, entryId: null, joining: null, reached: null, flags: new Set(), build: '',
+};
+
+app.now = () => new Date();
+app.people = () => app.accounts.flatMap((account) => account.people.map((person) => ({ ...person, account })));
+app.person = () => app.people().find((person) => person.id === app.personId) ?? app.people()[0] ?? null;
+app.limb = () => app.person()?.limbs.find((limb) => limb.id === app.limbId) ?? app.person()?.limbs[0] ?? null;
+
+/** Read again what the screens show. */
+app.load = async () => {
+  const { diary } = app;
+  app.accounts = (await diary.accounts()).filter((account) => account.consent);
+  app.settings = (await diary.small('settings')) ?? {};
+  for (const limb of app.people().flatMap((person) => person.limbs)) {
+    app.rows[limb.id] = await diary.checkinsOf(limb.id);
+    app.drafts[limb.id] = await diary.small(`draft:${limb.id}`);
+    app.drawers[limb.id] = (await diary.small(`drawer:${limb.id}`)) ?? [];
+  }
+  app.outbox = await app.box.standing();
+};
+
+app.standing = (limb) => standing(app.rows[limb] ?? []);
+
+app.paint = () => {
+  const markup = screens[app.screen](viewOf(app));
+  document.documentElement.lang = languageNow();
+  document.documentElement.dir = directionNow();
+  document.documentElement.dataset.size = app.settings.size ?? 'normal';
+  render(document.getElementById('app'), markup);
+  const heading = document.getElementById('title')?.textContent ?? '';
+  document.title = `${heading} · Plytide`;
+};
+
+/** Another screen: a step in the browser's own history, from the top, its heading in focus. */
+app.go = (screen, { params = {}, replace = false, step = null } = {}) => {
+  Object.assign(app, { screen, params });
+  const depth = (history.state?.depth ?? 0) + (replace ? 0 : 1);
+  history[replace ? 'replaceState' : 'pushState']({ screen, step, depth }, '', location.pathname);
+  app.arrive();
+};
+
+app.arrive = () => {
+  app.paint();
+  window.scrollTo(0, 0);
+  document.getElementById('title')?.focus({ preventScroll: true });
+};
+
+app.back = () => (history.state?.depth ? history.back() : app.go('home', { replace: true }));
+
+app.toast = (text) => {
+  const toast = document.getElementById('toast');
+  toast.textContent = text;
+  clearTimeout(app.toasting);
+  app.toasting = setTimeout(() => (toast.textContent = ''), 6_000);
+};
+
+/** The form is half filled: nothing may take it away. */
+app.writing = () => QUIET.has(app.screen);
+
+const tabs = 'BroadcastChannel' in globalThis ? new BroadcastChannel('plytide') : null;
+app.tellTabs = () => tabs?.postMessage('changed');
+
+app.refresh = async () => {
+  await app.load();
+  if (!app.writing()) app.paint();
+};
+
+async function heard(event) {
+  if (event.what === 'reached') app.reached = true;
+  if (event.what === 'failed') app.reached = false;
+  if (event.what === 'synced' && app.flags.delete('cleared')) app.flags.add('fetched');
+  if (event.restored) app.flags.add('restored');
+  app.tellTabs();
+  await app.refresh();
+}
+
+function listen() {
+  document.addEventListener('click', (event) => {
+    const key = event.target.closest('[data-do]');
+    if (key && ACTS[key.dataset.do]) run(ACTS[key.dataset.do], key);
+  });
+  document.addEventListener('submit', (event) => {
+    event.preventDefault();
+    run(ACTS[event.target.dataset.doSubmit], event.target);
+  });
+  document.addEventListener('input', (event) => {
+    if (event.target.dataset.field) run(ACTS['day.typed'], event.target);
+  });
+  window.addEventListener('popstate', (event) => {
+    const { screen = 'home', step = null } = event.state ?? {};
+    Object.assign(app, { screen, params: {} });
+    if (screen === 'form' && app.draft && step) app.draft.step = step;
+    if ((screen === 'form' && !app.draft) || !app.people().length) app.screen = app.people().length ? 'home' : 'enrol';
+    app.arrive();
+  });
+  tabs?.addEventListener('message', app.refresh);
+}
+
+const run = (act, element) => Promise.resolve(act(app, element.dataset.arg ?? '', element)).catch(failed);
+
+function failed(error) {
+  console.error(error);
+  app.toast(say('saved.failed'));
+}
+
+/** A code in the address's fragment is taken out of it at once. */
+function codeInAddress() {
+  const code = new URLSearchParams(location.hash.slice(1)).get('enrol');
+  if (location.hash) history.replaceState(history.state, '', location.pathname);
+  return code;
+}
+
+async function begin() {
+  const code = codeInAddress();
+  app.diary = await openDiary({
+    blocked: () => app.flags.add('blocked'),
+    replaced: () => app.writing() || location.reload(),
+  });
+  app.box = outboxOn(app.diary);
+  const rules = api.rules().catch(() => null);
+  await app.load();
+  await speak(app.settings.language ?? navigator.language?.slice(0, 2)).catch(() => speak('en'));
+  app.sync = syncer({ diary: app.diary, outbox: app.box, api, tell: heard, build: app.build });
+  listen();
+  app.rules = await rules;
+  await enrol.refill(app);
+  const stays = app.people().length && !code;
+  app.screen = stays ? 'home' : 'enrol';
+  app.params = code ? { code } : {};
+  app.personId = app.settings.person ?? null;
+  history.replaceState({ screen: app.screen, depth: 0 }, '', location.pathname);
+  app.paint();
+  document.documentElement.dataset.ready = 'yes';
+  app.sync.start();
+  updates(app);
+  midnight();
+}
+
+/** The day turns over on the screens that only look; a form keeps the day it was opened for. */
+function midnight() {
+  let day = localDate(app.now());
+  setInterval(() => {
+    if (day === localDate(app.now())) return;
+    day = localDate(app.now());
+    if (!app.writing()) app.paint();
+  }, 30_000);
+}
+
+begin();

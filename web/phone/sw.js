@@ -1,0 +1,45 @@
+/** Keeps the app's own files for use without a network. Classic script; the server puts SHELL in front.
+ *  It never keeps an answer of /api, and never takes over while somebody may be writing.
+ */
+/* global SHELL */
+
+const PREFIX = 'plytide-shell-';
+const CACHE = PREFIX + SHELL.version;
+const FILES = new Set(SHELL.files);
+
+self.addEventListener('install', (event) => {
+  const fetched = SHELL.files.map((file) => new Request(file, { cache: 'reload' }));
+  event.waitUntil(caches.open(CACHE).then((cache) => cache.addAll(fetched)));
+});
+
+self.addEventListener('activate', (event) => {
+  const old = (name) => name.startsWith(PREFIX) && name !== CACHE;
+  event.waitUntil(
+    caches.keys()
+      .then((names) => Promise.all(names.filter(old).map((name) => caches.delete(name))))
+      .then(() => self.clients.claim()),
+  );
+});
+
+self.addEventListener('message', (event) => {
+  if (event.data === 'take-over') self.skipWaiting();
+  if (event.data === 'version') event.source.postMessage({ version: SHELL.version });
+});
+
+function fileFor(request) {
+  const url = new URL(request.url);
+  if (request.method !== 'GET' || url.origin !== self.location.origin) return null;
+  if (url.pathname.startsWith('/api/')) return null;
+  if (request.mode === 'navigate') return url.pathname.startsWith('/phone/') ? '/phone/index.html' : null;
+  return FILES.has(url.pathname) ? url.pathname : null;
+}
+
+self.addEventListener('fetch', (event) => {
+  const file = fileFor(event.request);
+  if (!file) return;
+  event.respondWith(
+    caches.open(CACHE)
+      .then((cache) => cache.match(file))
+      .then((kept) => kept ?? fetch(event.request)),
+  );
+});

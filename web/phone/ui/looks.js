@@ -1,0 +1,17 @@
+/** Language and text size. */
+
+import { html } from '../html.js';
+import { LANGUAGES, languageNow, say } from '../words.js';
+import { choice } from './frame.js';
+
+export const SIZES = ['normal', 'large', 'largest'];
+
+export function looks(view) {
+  return html`
+    <fieldset><legend>${say('looks.language')}</legend><div class="row">
+      ${Object.entries(LANGUAGES).map(([code, name]) => html`<button class="key" id="language-${code}" lang="${code}" data-do="looks.language" data-arg="${code}" aria-pressed="${languageNow() === code ? 'true' : 'false'}">${name}</button>`)}
+    </div></fieldset>
+    <fieldset><legend>${say('looks.size')}</legend><div class="row">
+      ${SIZES.map((size) => choice(`size-${size}`, 'looks.size', size, say(`looks.${size}`), (view.settings.size ?? 'normal') === size, `sized ${size}`))}
+    </div></fieldset>`;
+}

@@ -1,0 +1,45 @@
+/** The skin question: fine, not looked, or what was found and where; urgent advice at once. */
+
+import { EMERGENCY, SKIN_SIGNS } from '../checkin.js';
+import { PLACES } from '../../shared/places.js';
+import { html } from '../html.js';
+import { say } from '../words.js';
+import { adviceCards } from './advice.js';
+import { choice, primary } from './frame.js';
+
+const FINDINGS = ['redness', 'blister', 'open_skin', 'discharge', 'spreading_redness', 'colour_change', 'numbness', 'rash', 'swelling', 'callus', 'other'];
+const MINUTES = [5, 10, 20, 30, 60];
+
+export function skinStep(view, draft) {
+  const careful = view.limb.careful;
+  return {
+    title: say(view.child ? 'skin.title.child' : 'skin.title'),
+    lead: careful ? say('skin.lead.careful') : say('skin.lead'),
+    body: html`
+      ${adviceCards(view.advice, view.clinic)}
+      <div class="keys one">
+        ${choice('skin-fine', 'day.skin', 'fine', say('skin.fine'), draft.skin === 'fine', 'wide good')}
+        ${choice('skin-found', 'day.skin', 'found', say('skin.found'), draft.skin === 'found', 'wide')}
+        ${choice('skin-not', 'day.skin', 'not_looked', say('skin.not_looked'), draft.skin === 'not_looked', 'wide')}
+      </div>
+      ${draft.skin === 'found' ? found(view, draft) : ''}`,
+    foot: primary('next', 'day.next', draft.skin ? say('next') : say('skip')),
+  };
+}
+
+function found(view, draft) {
+  const places = PLACES[view.limb.level] ?? PLACES.transtibial;
+  const place = view.params.place;
+  const at = (name) => draft.findings.filter((one) => one.place === name);
+  return html`
+    <fieldset><legend>${say('skin.where')}</legend>
+      ${view.picture ?? ''}
+      <div class="keys two">${places.map((name) => choice(`place-${name}`, 'day.place', name,
+        html`<span>${say(`place.${name}`)}</span>${at(name).length ? html`<span class="small">${at(name).map((one) => say(`finding.${one.finding}`)).join(', ')}</span>` : ''}`, place === name || at(name).length > 0))}</div></fieldset>
+    ${place ? html`<fieldset id="what"><legend>${say('skin.what', { place: say(`place.${place}`) })}</legend>
+      <div class="keys two">${FINDINGS.map((finding) => choice(`finding-${finding}`, 'day.finding', finding, say(`finding.${finding}`), at(place).some((one) => one.finding === finding)))}</div></fieldset>` : ''}
+    ${place && at(place).some((one) => one.finding === 'redness') ? html`<fieldset><legend>${say('skin.minutes')}</legend>
+      <div class="keys">${MINUTES.map((minutes) => choice(`minutes-${minutes}`, 'day.minutes', minutes, say(`minutes.${minutes}`), at(place).some((one) => one.redness_minutes === minutes)))}</div></fieldset>` : ''}
+    <fieldset class="signs"><legend>${say('skin.also')}</legend>
+      ${[...SKIN_SIGNS, ...EMERGENCY].map((sign) => choice(`sign-${sign}`, 'day.sign', sign, say(`sign.${sign}`), draft.signs.includes(sign), 'plainkey'))}</fieldset>`;
+}

@@ -1,0 +1,22 @@
+/** A sock stack in words and as bands, from the skin out. */
+
+import { html } from '../html.js';
+import { list, say } from '../words.js';
+
+export const sockWords = (sock) => (sock.name ? sock.name : sock.ply === 0 ? say('ply.0') : say('ply', { n: sock.ply }));
+
+export const makeWords = (sock) => (sock.ply === 0 ? '' : say(`make.${sock.make}`));
+
+export const stackWords = (stack) => (stack.length ? list(stack.map(sockWords)) : say('stack.none'));
+
+/** Each band is a key that takes that sock off again. */
+export function bands(stack, drawer = []) {
+  return html`<ol class="bands" aria-label="${say('stack.label')}">
+    ${stack.map((sock, i) => html`<li><button class="band ply-${sock.ply} ${colour(sock, drawer)}" id="band-${i}" data-do="day.off" data-arg="${i}"
+      aria-label="${say('stack.take_off', { sock: sockWords(named(sock, drawer)) })}"><span>${sockWords(named(sock, drawer))}</span><span class="small">${makeWords(sock)}</span><span aria-hidden="true" class="cross">×</span></button></li>`)}
+  </ol>`;
+}
+
+export const named = (sock, drawer) => drawer.find((one) => one.ply === sock.ply && one.make === sock.make) ?? sock;
+
+export const colour = (sock, drawer) => (named(sock, drawer).colour ? `colour-${named(sock, drawer).colour}` : '');

@@ -1,0 +1,57 @@
+/** State → what the screens show. Pure but for the day it is told. */
+
+import { evaluate } from '../shared/safety.js';
+import { checkinOf, drawerOf, lastStack } from './checkin.js';
+import { ageOn, localDate } from './when.js';
+import { standing } from './rows.js';
+import { say } from './words.js';
+
+const CAREFUL = ['reduced_sensation', 'diabetes', 'vascular'];
+const CLOCK_OFF = 600; // seconds, as the server marks it
+
+export function viewOf(app) {
+  const now = app.now();
+  const today = localDate(now);
+  const person = app.person();
+  const limb = app.limb();
+  const rowsOf = Object.fromEntries((person?.limbs ?? []).map((one) => [one.id, standing(app.rows[one.id] ?? [])]));
+  const own = limb ? app.drawers[limb.id] ?? [] : [];
+  const rows = limb ? rowsOf[limb.id] : [];
+  const drawer = drawerOf(own, rows);
+  const clinic = person?.account.clinic ?? app.joining?.clinic ?? null;
+  const entry = app.entryId ? Object.values(rowsOf).flat().find((row) => row.id === app.entryId) ?? findRow(app, app.entryId) : null;
+  const draft = app.draft;
+  const said = app.screen === 'form' && draft ? checkinOf(draft, { id: 'draft', now, device_id: null }) : entry?.checkin;
+  return {
+    ...app, people: app.people(), now, today, person, role: person?.account.role, rowsOf, drawer, own, clinic, entry, draft,
+    limb: limb && { ...limb, careful: CAREFUL.some((tag) => person.tags?.includes(tag)) },
+    child: person ? (ageOn(person.born_on, today) ?? 99) < 13 : false,
+    last: draft ? lastStack(rows, draft.date) : null,
+    keeps: app.diary.keeps,
+    advice: said && app.rules ? evaluate(app.rules, said, { tags: person?.tags ?? [], redness_minutes: clinic?.redness_minutes, ...about(person, limb, today) }) : [],
+    visits: person?.account.next_visits ?? [],
+    seen: person?.account.seen ?? {},
+    anyRows: rows.length > 0,
+    helps: Boolean(person) && app.screen !== 'help',
+    ios: isIos(), iosTab: isIos() && !navigator.standalone,
+    notices: app.screen === 'form' ? [] : notices(app, person, clinic),
+  };
+}
+
+const about = (person, limb, today) => ({ level: limb?.level, age: ageOn(person?.born_on, today) });
+
+const findRow = (app, id) => Object.values(app.rows).flat().find((row) => row.id === id) ?? null;
+
+const isIos = () => /iPhone|iPad|iPod/.test(navigator.userAgent);
+
+function notices(app, person, clinic) {
+  const found = [];
+  if (app.flags.has('blocked')) found.push({ text: say('store.blocked') });
+  if (app.flags.has('cleared')) found.push({ text: say('store.cleared') });
+  if (app.flags.has('fetched')) found.push({ text: say('store.fetched') });
+  if (app.flags.has('update')) found.push({ text: say('update.ready'), verb: 'update', key: say('update.key') });
+  if (!app.diary.keeps) found.push({ text: say('store.none') });
+  if (person?.account.unlinked) found.push({ text: say('link.gone', { clinic: clinic?.name ?? '' }), verb: 'enrol.more', key: say('link.key'), kind: 'bad' });
+  if (Math.abs(person?.account.skew ?? 0) > CLOCK_OFF) found.push({ text: say('clock.wrong'), kind: 'bad' });
+  return found;
+}

@@ -1,0 +1,42 @@
+/** Words by key, in the language chosen. Plurals and numbers are the platform's own (Intl). */
+
+import en from './words/en.js';
+
+export const LANGUAGES = { en: 'English', es: 'Español', de: 'Deutsch', ar: 'العربية' };
+const RIGHT_TO_LEFT = new Set(['ar']);
+
+let language = 'en';
+let catalogue = en;
+
+export const languageNow = () => language;
+export const directionNow = () => (RIGHT_TO_LEFT.has(language) ? 'rtl' : 'ltr');
+
+export async function speak(wanted) {
+  const known = Object.hasOwn(LANGUAGES, wanted) ? wanted : 'en';
+  catalogue = known === 'en' ? en : (await import(`./words/${known}.js`)).default;
+  language = known;
+}
+
+/** For a catalogue made on the spot (the tests' stretched language). */
+export function speakWith(words, name = 'en') {
+  catalogue = words;
+  language = name;
+}
+
+export const has = (key) => key in catalogue || key in en;
+
+/** The words of a key. {name} is filled in; a value with plural forms is chosen by `n`. */
+export function say(key, fill = {}) {
+  let words = catalogue[key] ?? en[key] ?? key;
+  if (typeof words === 'object') words = words[new Intl.PluralRules(language).select(fill.n ?? 0)] ?? words.other;
+  return words.replace(/\{(\w+)\}/g, (_, name) => {
+    const value = fill[name];
+    return typeof value === 'number' ? number(value) : value ?? '';
+  });
+}
+
+export const number = (value, options) => new Intl.NumberFormat(language, options).format(value);
+
+export const list = (items) => new Intl.ListFormat(language, { type: 'conjunction' }).format(items);
+
+export const dateWords = (day, options) => new Intl.DateTimeFormat(language, options).format(day);
