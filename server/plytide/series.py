@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from plytide.core.thickness import stack_thickness
-from plytide.model import CheckIn, LimbHistory, Socket, Sock
+from plytide.model import CheckIn, LimbHistory, Sock, Socket
 
 PHASE = {"putting_on": 0, "during": 1, "end_of_day": 2}
 FIT = {"tight": -1, "good": 0, "loose": 1, None: 2}

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 Array = NDArray[np.float64]
 
 import os
+
 X = dict(stay=.3, stay2=.1, pad=.05, pg=3., pn=5., soft=.14, lapse=.02, elapse=.04, pre=.6, ext=.3)
 X.update(eval('dict('+os.environ.get('OB','')+')'))
 OPEN = 4.0  # mm: as far as an open end of an interval reaches

@@ -22,7 +22,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from plytide.core import change, observation, settling
+from plytide.core import observation, settling
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -30,6 +30,7 @@ Ints = NDArray[np.int64]
 D, R, B, S, W = range(5)
 HARMONICS = 6
 import os
+
 KAPPA = float(os.environ.get("KAPPA", "0"))
 TAPE = 3  # the slot of a tape measurement; 0-2 are the parts of the day
 PART = (-0.5, 0.0, 0.5)

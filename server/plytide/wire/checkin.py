@@ -90,12 +90,18 @@ def latest_date(now: datetime) -> date:
     return (now + timedelta(days=1)).date()
 
 
-def read(raw: Any, now: datetime) -> dict[str, Any]:
-    """A checked check-in. Raises Refused with every fault by field."""
+def check(raw: Any) -> dict[str, Any]:
+    """A check-in whose every field can be read. Raises Refused with every fault by field."""
     try:
         item: dict[str, Any] = _schema.load(raw)
     except ValidationError as error:
         raise Refused(by_field(error.messages)) from error
+    return item
+
+
+def read(raw: Any, now: datetime) -> dict[str, Any]:
+    """A checked check-in that can have been written by `now`. Raises Refused as `check` does."""
+    item = check(raw)
     if date.fromisoformat(item["date"]) > latest_date(now):
         raise Refused({"date": ["This day has not come yet. Check the date on the phone."]})
     return item
@@ -122,7 +128,7 @@ def doubt_of(item: dict[str, Any], now: datetime, skew_seconds: int | None) -> s
     return None
 
 
-def noun(seq: int, id_: str, limb_id: str, body: str, received_at: str) -> model.CheckIn:
+def noun(seq: int, id_: str, limb_id: str, body: str, received_at: str | None) -> model.CheckIn:
     """A kept row as the noun the engine reads."""
     item: dict[str, Any] = orjson.loads(body)
     offset = item.get("offset")
@@ -152,7 +158,7 @@ def noun(seq: int, id_: str, limb_id: str, body: str, received_at: str) -> model
         prefilled=item.get("prefilled", False),
         replaces=item.get("replaces"),
         withdrawn=item.get("withdrawn", False),
-        received_on=date.fromisoformat(received_at[:10]),
+        received_on=date.fromisoformat(received_at[:10]) if received_at else None,
         seq=seq,
     )
 

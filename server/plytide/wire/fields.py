@@ -41,9 +41,7 @@ class Whole(_Field):
         super().__init__(**kwargs)
         self.low, self.high = low, high
 
-    def _deserialize(
-        self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any
-    ) -> int:
+    def _deserialize(self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> int:
         if type(value) is not int or not self.low <= value <= self.high:
             raise ValidationError(f"This must be a whole number from {self.low} to {self.high}.")
         return value
@@ -56,9 +54,7 @@ class Number(_Field):
         super().__init__(**kwargs)
         self.low, self.high, self.unit = low, high, unit
 
-    def _deserialize(
-        self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any
-    ) -> float:
+    def _deserialize(self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> float:
         if type(value) not in (int, float) or not math.isfinite(value) or not self.low <= value <= self.high:
             unit = f" {self.unit}" if self.unit else ""
             raise ValidationError(f"This must be a number from {self.low:g} to {self.high:g}{unit}.")
@@ -72,9 +68,7 @@ class Text(_Field):
         super().__init__(**kwargs)
         self.most, self.least = most, least
 
-    def _deserialize(
-        self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any
-    ) -> str:
+    def _deserialize(self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> str:
         if not isinstance(value, str):
             raise ValidationError("This must be text.")
         if "\0" in value or any(0xD800 <= ord(letter) <= 0xDFFF for letter in value):
@@ -90,9 +84,7 @@ class Name(Text):
     def __init__(self, **kwargs: Any) -> None:
         super().__init__(most=64, **kwargs)
 
-    def _deserialize(
-        self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any
-    ) -> str:
+    def _deserialize(self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> str:
         if not isinstance(value, str) or not re.fullmatch(r"[A-Za-z0-9._:-]{1,64}", value):
             raise ValidationError("This must be an id of at most 64 letters, digits and dashes.")
         return value
@@ -105,20 +97,14 @@ class Choice(_Field):
         super().__init__(**kwargs)
         self.choices = choices
 
-    def _deserialize(
-        self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any
-    ) -> Any:
+    def _deserialize(self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> Any:
         if isinstance(value, bool) or not isinstance(value, str | int) or value not in self.choices:
-            raise ValidationError(
-                f"This must be one of: {', '.join(str(choice) for choice in self.choices)}."
-            )
+            raise ValidationError(f"This must be one of: {', '.join(str(choice) for choice in self.choices)}.")
         return value
 
 
 class Flag(_Field):
-    def _deserialize(
-        self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any
-    ) -> bool:
+    def _deserialize(self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> bool:
         if not isinstance(value, bool):
             raise ValidationError("This must be true or false.")
         return value
@@ -127,9 +113,7 @@ class Flag(_Field):
 class Day(_Field):
     """A calendar date, kept as YYYY-MM-DD text."""
 
-    def _deserialize(
-        self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any
-    ) -> str:
+    def _deserialize(self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> str:
         if isinstance(value, str) and DATE.fullmatch(value):
             try:
                 if date.fromisoformat(value).year >= 1900:
@@ -142,9 +126,7 @@ class Day(_Field):
 class Clock(_Field):
     """A time of day, HH:MM."""
 
-    def _deserialize(
-        self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any
-    ) -> str:
+    def _deserialize(self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> str:
         if not isinstance(value, str) or not TIME.fullmatch(value):
             raise ValidationError("This must be a time such as 07:40.")
         return value
@@ -153,9 +135,7 @@ class Clock(_Field):
 class Offset(_Field):
     """The clock's distance from UTC, ±HH:MM up to 14 hours."""
 
-    def _deserialize(
-        self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any
-    ) -> str:
+    def _deserialize(self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> str:
         if not isinstance(value, str) or not OFFSET.fullmatch(value):
             raise ValidationError("This must be a distance from UTC such as +02:00.")
         return value
@@ -174,9 +154,7 @@ class Several(fields.List[Any]):
         super().__init__(inner, **kwargs)
         self.most = most
 
-    def _deserialize(
-        self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any
-    ) -> list[Any]:
+    def _deserialize(self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> list[Any]:
         if not isinstance(value, list):
             raise ValidationError("This must be a list.")
         if len(value) > self.most:

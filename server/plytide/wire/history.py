@@ -1,0 +1,286 @@
+"""A limb history: one line of JSON ↔ nouns, and an assessment out. What `plytide assess` speaks."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from datetime import date
+from typing import Any
+
+import orjson
+from marshmallow import ValidationError, fields
+
+from plytide import model
+from plytide.wire import checkin as wire
+from plytide.wire.clinic import PadSchema, SocketSchema, TapeLevelSchema
+from plytide.wire.fields import Choice, Day, Name, Number, Several, Strict, Text, by_field
+
+MOST_A_DAY = 50  # judgement: nobody changes socks more often; more is a fault of the file
+MOST_CHECKINS = 50_000
+
+
+class HistoryError(Exception):
+    """wire: a line that can't be assessed; `field` names where, `message` says why."""
+
+    def __init__(self, limb_id: str | None, field: str, message: str) -> None:
+        super().__init__(f"{field}: {message}")
+        self.limb_id, self.field, self.message = limb_id, field, message
+
+
+class LimbPart(Strict):
+    id = Text(most=64, required=True)
+    side = Choice(model.SIDES)
+    level = Choice(model.LEVELS)
+    amputated_on = Day(allow_none=True)
+    reference_circumference_mm = Number(60, 1200, "mm", allow_none=True)
+    shape = Choice(model.SHAPES, allow_none=True)
+    born_on = Day(allow_none=True)
+    tags = Several(Text(most=40), most=40, allow_none=True)
+
+
+class SocketPart(SocketSchema):
+    id = Text(most=64, required=True)
+
+
+class PadPart(PadSchema):
+    id = Text(most=64)
+    socket_id = Text(most=64, required=True)
+
+
+class MeasurementPart(Strict):
+    id = Text(most=64)
+    on = Day(required=True)
+    levels = Several(fields.Nested(TapeLevelSchema), most=20, required=True)
+    minutes_since_doffing = Number(0, 1440, "minutes", allow_none=True)
+    weight_kg = Number(2, 400, "kg", allow_none=True)
+    measured_by = Text(most=120, allow_none=True)
+
+
+class HistoryPart(Strict):
+    limb = fields.Nested(LimbPart, required=True)
+    sockets = Several(fields.Nested(SocketPart), most=100, load_default=list)
+    pads = Several(fields.Nested(PadPart), most=500, load_default=list)
+    measurements = Several(fields.Nested(MeasurementPart), most=1000, load_default=list)
+    checkins = Several(fields.Raw(), most=MOST_CHECKINS, load_default=list)
+    as_of = fields.Raw(allow_none=True)
+
+
+_schema = HistoryPart()
+_name = Name()
+
+
+def read_line(line: str | bytes) -> tuple[model.LimbHistory, list[date] | None]:
+    """(history, the dates it asks for or None) of one line. Raises HistoryError with the first fault."""
+    try:
+        raw = orjson.loads(line)
+    except orjson.JSONDecodeError:
+        raise HistoryError(None, "line", "This line is not JSON.") from None
+    return read(raw)
+
+
+def read(raw: Any) -> tuple[model.LimbHistory, list[date] | None]:
+    """As `read_line`, from JSON already read."""
+    limb = raw.get("limb") if isinstance(raw, dict) else None
+    limb_id = limb.get("id") if isinstance(limb, dict) else None
+    limb_id = limb_id if isinstance(limb_id, str) else None
+    try:
+        item: dict[str, Any] = _schema.load(raw)
+    except ValidationError as error:
+        field, messages = next(iter(by_field(error.messages).items()))
+        raise HistoryError(limb_id, field, messages[0]) from error
+    try:
+        return _history(item), _dates(item.get("as_of"))
+    except _Fault as fault:
+        raise HistoryError(limb_id, fault.field, fault.message) from fault
+
+
+class _Fault(Exception):
+    def __init__(self, field: str, message: str) -> None:
+        super().__init__(field)
+        self.field, self.message = field, message
+
+
+def _day(text: str | None) -> date | None:
+    return date.fromisoformat(text) if text else None
+
+
+def _dates(as_of: Any) -> list[date] | None:
+    if as_of is None:
+        return None
+    found = []
+    for n, each in enumerate(as_of if isinstance(as_of, list) else [as_of]):
+        try:
+            found.append(date.fromisoformat(Day().deserialize(each)))
+        except ValidationError as error:
+            field = f"as_of[{n}]" if isinstance(as_of, list) else "as_of"
+            raise _Fault(field, str(error.messages[0])) from error
+    if not found:
+        raise _Fault("as_of", "Name at least one date.")
+    return found
+
+
+def _history(item: dict[str, Any]) -> model.LimbHistory:
+    limb = _limb(item["limb"])
+    sockets = tuple(_socket(one, limb.id) for one in item["sockets"])
+    _check_sockets(limb, sockets)
+    known = {socket.id for socket in sockets}
+    for n, pad in enumerate(item["pads"]):
+        if pad["socket_id"] not in known:
+            raise _Fault(f"pads[{n}].socket_id", "There is no socket with this id.")
+    return model.LimbHistory(
+        limb=limb,
+        sockets=sockets,
+        pads=tuple(
+            model.Pad(
+                one["socket_id"],
+                date.fromisoformat(one["on"]),
+                one["thickness_mm"],
+                one.get("place"),
+                one.get("id", ""),
+            )
+            for one in item["pads"]
+        ),
+        measurements=tuple(_measurement(one) for one in item["measurements"]),
+        checkins=_checkins(item["checkins"], limb, sockets),
+    )
+
+
+def _limb(one: dict[str, Any]) -> model.Limb:
+    return model.Limb(
+        id=one["id"],
+        side=one.get("side", "left"),
+        level=one.get("level", "transtibial"),
+        amputated_on=_day(one.get("amputated_on")),
+        reference_circumference_mm=one.get("reference_circumference_mm"),
+        shape=one.get("shape"),
+        born_on=_day(one.get("born_on")),
+        tags=tuple(one.get("tags") or ()),
+    )
+
+
+def _socket(one: dict[str, Any], limb_id: str) -> model.Socket:
+    return model.Socket(
+        id=one["id"],
+        fitted_on=date.fromisoformat(one["fitted_on"]),
+        retired_on=_day(one.get("retired_on")),
+        purpose=one["purpose"],
+        stack_at_fitting=tuple(model.Sock(sock["ply"], sock["make"]) for sock in one["stack_at_fitting"]),
+        weight_limit_kg=one.get("weight_limit_kg"),
+        made=one.get("made"),
+        material=one.get("material"),
+        suspension=one.get("suspension"),
+        liner_mm=one.get("liner_mm"),
+        note=one.get("note"),
+        limb_id=limb_id,
+    )
+
+
+def _check_sockets(limb: model.Limb, sockets: tuple[model.Socket, ...]) -> None:
+    seen: set[str] = set()
+    for n, socket in enumerate(sockets):
+        if socket.id in seen:
+            raise _Fault(f"sockets[{n}].id", "Two sockets have this id.")
+        seen.add(socket.id)
+        if limb.amputated_on and socket.fitted_on < limb.amputated_on:
+            raise _Fault(f"sockets[{n}].fitted_on", "This day is before the amputation.")
+        if socket.retired_on and socket.retired_on < socket.fitted_on:
+            raise _Fault(f"sockets[{n}].retired_on", "A socket can't be retired before it was fitted.")
+
+
+def _measurement(one: dict[str, Any]) -> model.Measurement:
+    levels = tuple(
+        model.TapeLevel(level["from_end_mm"], level["circumference_mm"], level.get("name")) for level in one["levels"]
+    )
+    return model.Measurement(
+        date.fromisoformat(one["on"]),
+        levels,
+        one.get("minutes_since_doffing"),
+        one.get("weight_kg"),
+        one.get("measured_by"),
+        one.get("id", ""),
+    )
+
+
+def _checkins(raw: list[Any], limb: model.Limb, sockets: tuple[model.Socket, ...]) -> tuple[model.CheckIn, ...]:
+    first_fitted = min((socket.fitted_on for socket in sockets), default=None)
+    found: dict[str, tuple[str, model.CheckIn]] = {}
+    for n, each in enumerate(raw):
+        try:
+            # In a history the limb stands once, above all check-ins.
+            item = wire.check({**each, "limb_id": "limb"} if isinstance(each, dict) else each)
+        except wire.Refused as refused:
+            field, messages = next(iter(refused.errors.items()))
+            where = f"checkins[{n}]" if field in ("body", "_schema") else f"checkins[{n}].{field}"
+            raise _Fault(where, messages[0]) from refused
+        body = wire.body_of(item)
+        one = wire.noun(0, item["id"], limb.id, body, None)
+        if limb.amputated_on and one.date < limb.amputated_on:
+            raise _Fault(f"checkins[{n}].date", f"This day is before the amputation ({limb.amputated_on}).")
+        if first_fitted is None:
+            raise _Fault("sockets", "There are check-ins and no socket was ever fitted.")
+        if one.date < first_fitted:
+            raise _Fault(f"checkins[{n}].date", f"This day is before any socket was fitted ({first_fitted}).")
+        if one.id in found and found[one.id][0] != body:
+            raise _Fault(f"checkins[{n}].id", "A different check-in already has this id.")
+        found[one.id] = (body, one)
+    busiest = Counter(one.date for _, one in found.values()).most_common(1)
+    if busiest and busiest[0][1] > MOST_A_DAY:
+        day, count = busiest[0]
+        raise _Fault("checkins", f"{count} check-ins on {day}: at most {MOST_A_DAY} a day can be right.")
+    return tuple(one for _, one in found.values())
+
+
+# Out
+
+
+def _number(value: float, digits: int = 3) -> float:
+    if not math.isfinite(value):
+        raise ValueError("an assessment may not hold NaN or infinity")
+    return round(value, digits) + 0.0
+
+
+def estimate(value: model.Estimate | None) -> dict[str, float] | None:
+    """A value with its 90 % interval, as JSON."""
+    if value is None:
+        return None
+    return {"value": _number(value.value), "low": _number(value.low), "high": _number(value.high)}
+
+
+def _date(day: date | None) -> str | None:
+    return day.isoformat() if day else None
+
+
+def signal(one: model.Signal) -> dict[str, Any]:
+    return {
+        "kind": one.kind,
+        "level": one.level,
+        "since": one.since.isoformat(),
+        "because": one.because,
+        "evidence": list(one.evidence),
+    }
+
+
+def assessment_to_json(found: model.Assessment) -> dict[str, Any]:
+    """The contract's assessment. Raises ValueError rather than write NaN or infinity."""
+    settles = found.settles_on
+    return {
+        "limb_id": found.limb_id,
+        "as_of": found.as_of.isoformat(),
+        "checkins_used": found.checkins_used,
+        "volume": {
+            "change_pct": estimate(found.change_pct),
+            "change_28d_pct": estimate(found.change_28d_pct),
+            "coming_28d_pct": estimate(found.coming_28d_pct),
+            "daily_swing_pct": estimate(found.daily_swing_pct),
+        },
+        "readiness": {
+            "state": found.state,
+            "since": _date(found.since),
+            "settles_on": {"date": _date(settles.date), "low": _date(settles.low), "high": _date(settles.high)}
+            if settles
+            else None,
+            "reasons": [{"code": reason.code, "text": reason.text} for reason in found.reasons],
+        },
+        "outlook": [{"days": one.days, "if_cast_today_mm": estimate(one.if_cast_today_mm)} for one in found.outlook],
+        "signals": [signal(one) for one in found.signals],
+    }
