@@ -1,0 +1,36 @@
+/** What lies under a figure: the check-ins themselves, who wrote them, when they arrived, what was corrected. */
+
+import { html } from '../html.js';
+import { fullDay, instant } from '../when.js';
+import { ACTIVITY, DAY_TAG, FINDING, MOMENT, SIGN, stack } from '../words.js';
+import { PLACE_WORDS } from '/shared/places.js';
+
+export const skinWords = ({ place, finding, redness_minutes: minutes }) =>
+  `${FINDING[finding] ?? finding}, ${PLACE_WORDS[place] ?? place.replaceAll('_', ' ')}${minutes === null || minutes === undefined ? '' : `, gone after ${minutes} min`}`;
+
+export function checkinCard(one) {
+  const lines = [
+    ['Socks', `${stack(one.stack)} (${one.stack_mm.toFixed(1)} mm)${one.prefilled ? ', “same as before”' : ''}`],
+    ['Fit', [one.fit, ...one.signs.map((sign) => SIGN[sign] ?? sign)].filter(Boolean).join(', ')],
+    ['Comfort', `${one.comfort} of 10`],
+    ['Pain', one.pain === null ? '' : `${one.pain} of 10`],
+    ['Skin', one.skin.length ? one.skin.map(skinWords).join('; ') : one.skin_checked ? 'looked at, nothing found' : 'not looked at'],
+    ['Hours worn', one.hours_worn],
+    ['Activity', ACTIVITY[one.activity]],
+    ['Falls', one.falls],
+    ['Weight', one.weight_kg === null ? '' : `${one.weight_kg} kg`],
+    ['Of the day', one.tags.map((tag) => DAY_TAG[tag] ?? tag).join(', ')],
+    ['In their words', one.note],
+  ].filter(([, value]) => value !== null && value !== undefined && value !== '');
+  const by = one.written_by?.label ? `${one.written_by.role === 'caregiver' ? 'caregiver, ' : ''}${one.written_by.label}` : 'a phone';
+  const gone = one.withdrawn ? 'taken back' : one.replaced_by ? 'corrected later' : '';
+  return html`<article class="checkin ${gone ? 'gone' : ''}" id="checkin-${one.id}">
+    <h4>${MOMENT[one.moment]}${one.time ? `, ${one.time}` : ''}${gone ? html` <span class="word">${gone}</span>` : ''}${one.replaces ? html` <span class="word">a correction</span>` : ''}</h4>
+    <dl>${lines.map(([name, value]) => html`<div><dt>${name}</dt><dd>${value}</dd></div>`)}</dl>
+    <p class="hint">written by ${by}, arrived ${instant(one.received_at)}${one.doubt ? `. ${one.doubt}` : ''}</p>
+  </article>`;
+}
+
+export function dayEvidence(day) {
+  return html`<h3>${fullDay(day.date)}</h3>${[...day.checkins].sort((a, b) => a.seq - b.seq).map(checkinCard)}`;
+}
