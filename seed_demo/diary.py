@@ -109,10 +109,9 @@ def writes_on(habit: Habit, first: int, today: date, rng: np.random.Generator) -
     """Which of the days, counted back from today, the person writes on."""
     written = {}
     for ago in range(first, -1, -1):
+        remembers = bool(rng.random() >= habit.misses)  # drawn on every day, so that no date changes a story
         weekday = (today - timedelta(days=ago)).weekday()
-        written[ago] = (
-            weekday in habit.weekdays and ago >= habit.silent_for and bool(rng.random() >= habit.misses)
-        )
+        written[ago] = remembers and weekday in habit.weekdays and ago >= habit.silent_for
     return written
 
 
@@ -205,6 +204,7 @@ class Diary:
         by = other if other and rng.random() < share else "wearer"
         if by != "wearer" and share < 1:
             comfort -= 0.8  # who looks on is more worried than who wears it
+        weight_kg = self.weight(day)
         hours = habit.hours * day.hours_share * (1 + rng.normal(0, 0.08))
         evening = moment == "end_of_day"
         return {
@@ -225,7 +225,7 @@ class Diary:
             "hours_worn": round(float(np.clip(hours, 0.5, 18)) * 2) / 2 if evening else None,
             "activity": str(rng.choice(["less", "usual", "more"], p=[0.2, 0.65, 0.15])) if evening else None,
             "falls": day.falls if last_of_day else None,
-            "weight_kg": self.weight(ago, day) if place_for_weight(moment, on, habit, day) else None,
+            "weight_kg": weight_kg if on_the_scale(moment, on, habit, day) else None,
             "tags": list(day.tags),
             "note": day.note if last_of_day else None,
             "prefilled": prefilled,
@@ -251,7 +251,7 @@ class Diary:
             return {"cannot_get_fully_in"}
         return set()
 
-    def weight(self, ago: int, day: Day) -> float:
+    def weight(self, day: Day) -> float:
         return round(self.habit.weight_kg + day.weight_kg + float(self.rng.normal(0, 0.25)), 1)
 
     def mistaken(self, entry: CheckIn, worn: int) -> Iterator[CheckIn]:
@@ -269,7 +269,7 @@ class Diary:
         }
 
 
-def place_for_weight(moment: str, on: date, habit: Habit, day: Day) -> bool:
+def on_the_scale(moment: str, on: date, habit: Habit, day: Day) -> bool:
     """Weekly on Sundays; daily for those whose weight is moving."""
     return habit.weighs and moment == "putting_on" and (on.weekday() == 6 or abs(day.weight_kg) > 0.3)
 

@@ -264,7 +264,8 @@ def without_comments(script: str) -> str:
 NETWORK = re.compile(r"(?<!\w)fetch\s*\(|XMLHttpRequest|sendBeacon|new WebSocket|new EventSource")
 CHART = re.compile(r"\bnew Chart\b|\bChart\.|(globalThis|window)\.Chart|vendor/chart")
 IMPORT = re.compile(
-    r"""(?:\bimport|\bexport)\s*(?:[\w*{}\s,$]+?\sfrom\s*)?['"]([^'"]+)['"]|\bimport\(\s*['"]([^'"]+)['"]"""
+    r"""(?:^|;)\s*(?:import|export)\s*(?:[\w*{}\s,$]+?\sfrom\s*)?['"]([^'"]+)['"]|\bimport\(\s*['"]([^'"]+)['"]""",
+    re.MULTILINE,
 )
 # Names that only look like addresses: an XML namespace is never fetched.
 NAMESPACE = re.compile(r"http://www\.w3\.org/(2000/svg|1999/xlink|1999/xhtml)")

@@ -73,10 +73,10 @@ def test_every_option_in_the_readme_exists():
 
 def test_the_map_of_places_is_the_tree():
     mapped = set(re.findall(r"^\| `([\w./]+/)` \|", DEVELOPERS, re.MULTILINE))
-    parts = [path.split("/")[:-1] for path in tracked()]
-    deep = {f"{first}/{rest[0]}/" for first, *rest in filter(None, parts) if first in {"server", "web"}}
-    flat = {f"{first}/" for first, *_ in filter(None, parts) if first not in {"server", "web"}}
-    placed = deep | flat
+    folders = [path.split("/")[:-1] for path in tracked()]
+    rooms = {"/".join(folder[:2]) + "/" for folder in folders if folder[:1] in (["server"], ["web"]) and folder[1:]}
+    others = {f"{folder[0]}/" for folder in folders if folder and folder[0] not in ("server", "web")}
+    placed = rooms | others
     assert mapped == placed
 
 
