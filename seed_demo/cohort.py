@@ -36,6 +36,7 @@ class Knobs:
     thickness: float = 1.0  # true mm per sock against the published table
     wobble: float = 1.0
     blends: float = 0.1  # share of wearers with blended socks
+    missing: float = 1.0
     days: int = 120
 
 
@@ -132,7 +133,7 @@ def _one(name: str, rng: np.random.Generator, knobs: Knobs) -> Simulated:
         step_mm = float(rng.choice([-1, 1], p=[0.4, 0.6]) * rng.uniform(2, 5) * per_pct)
         slow = slow + np.where(t >= step_day, step_mm, 0.0)
 
-    sd = knobs.wobble * float(np.clip(rng.lognormal(math.log(0.9), 0.35), 0.4, 2.0)) * per_pct
+    sd = knobs.wobble * float(np.clip(rng.lognormal(math.log(0.7), 0.35), 0.3, 1.6)) * per_pct
     rho = float(rng.uniform(0.3, 0.8))
     wobble = np.empty(horizon)
     wobble[0] = rng.normal() * sd
@@ -166,7 +167,7 @@ def _one(name: str, rng: np.random.Generator, knobs: Knobs) -> Simulated:
     hesitation = float(rng.uniform(0.0, 0.25))
     awake = float(rng.uniform(0.5, 1.0))
     cue = float(rng.uniform(0.15, 0.35))
-    missing = float(rng.uniform(0.1, 0.6))
+    missing = float(rng.uniform(0.1, 0.6)) * knobs.missing
     run = float(rng.uniform(1.5, 6.0))
     stop, begin = 1.0 / run, min(1.0, missing / (1 - missing) / run)
     moment = str(rng.choice(["putting_on", "during", "end_of_day"], p=[0.5, 0.15, 0.35]))

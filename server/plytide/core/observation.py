@@ -17,11 +17,12 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
-import os
-
-X = dict(stay=.3, stay2=.1, pad=.05, pg=3., pn=5., soft=.14, lapse=.02, elapse=.04, pre=.6, ext=.3)
-X.update(eval('dict('+os.environ.get('OB','')+')'))
 OPEN = 4.0  # mm: as far as an open end of an interval reaches
+# Judgement, set on simulated limbs:
+STAY = 0.15  # a wearer keeps the stack this share of a step longer than the nearest choice would have it
+BEYOND = 0.1  # mm: what "loose" or "tight" adds beyond the step
+SOFT = 0.2  # mm: how sharply a wearer feels an edge
+LAPSE, LAPSE_ECHO, LAPSE_PREFILLED = 0.02, 0.04, 0.6  # share of answers that tell nothing
 
 
 def normal_cdf(x: Array) -> Array:
@@ -89,18 +90,17 @@ def answer_interval(
     told = fit != 2
     good_before = np.concatenate([[0.0], np.cumsum(fit == 0)[:-1]]) if n else np.zeros(0)
     told_before = np.concatenate([[0.0], np.cumsum(told)[:-1]]) if n else np.zeros(0)
-    share = (good_before + X['pg']) / (told_before + X['pn'])
-    stay = np.where(moved == 0, X['stay'], X['stay2'])
-    reach_up = half_up + stay * up * (moved <= 0) + X['pad']
-    reach_down = half_down + stay * down * (moved >= 0) + X['pad']
+    share = (good_before + 3.0) / (told_before + 5.0)
+    reach_up = half_up + STAY * up * (moved == 0)
+    reach_down = half_down + STAY * down * (moved == 0)
     good_up, good_down = share * reach_up, share * reach_down
     low = np.where(fit == 1, good_up, np.where(fit == 0, -good_down, -reach_down))
     high = np.where(fit == -1, -good_down, np.where(fit == 0, good_up, reach_up))
-    high = np.where(fit == 1, reach_up + X['ext'], high)
-    low = np.where(fit == -1, -reach_down - X['ext'], low)
+    high = np.where(fit == 1, reach_up + BEYOND, high)
+    low = np.where(fit == -1, -reach_down - BEYOND, low)
     low = np.where(at_floor & ((fit != 1) & (fit != 0)), -OPEN, low)
-    soft = np.where(told, X['soft'], X['soft'])
-    lapse = np.where(echo, X['elapse'], X['lapse'])
+    soft = np.full(n, SOFT)
+    lapse = np.where(echo, LAPSE_ECHO, LAPSE)
     lapse = np.where(at_floor & (fit == 0), np.maximum(lapse, 0.15), lapse)
-    lapse = np.where(prefilled, X['pre'], lapse)
+    lapse = np.where(prefilled, LAPSE_PREFILLED, lapse)
     return fill + low, fill + high, soft, lapse

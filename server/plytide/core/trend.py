@@ -34,6 +34,7 @@ import os
 KAPPA = float(os.environ.get("KAPPA", "0"))
 TAPE = 3  # the slot of a tape measurement; 0-2 are the parts of the day
 PART = (-0.5, 0.0, 0.5)
+JUMP_CHANCE = 0.03
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,7 +121,7 @@ class Tuning:
 
     margin: float = 0.7
     jumps: tuple[float, ...] = (0.5, -0.5, 1.0, -1.0)
-    alarm: float = 6.0
+    alarm: float = 4.0
     window: int = 10  # start days of a jump kept in view
     swing_sd: float = 0.3
     jump_sd: float = 0.6
@@ -431,7 +432,8 @@ def _update(
     else:
         z, g, hh = observation.answer_score(centre, spread, low, high, soft, lapse)
     old = _weights(log_weight[pick])
-    log_weight[pick] += np.log(z + KAPPA * (slot != TAPE))
+    # A jump may come any day: no single answer may cost a member more than its share of that chance.
+    log_weight[pick] += np.log(z + (JUMP_CHANCE if slot != TAPE else 0.0))
     gain = np.empty((dim, len(at)))
     for i in range(dim):
         mean[i][pick] = held[i] + ph[i] * g
