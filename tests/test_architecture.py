@@ -18,7 +18,7 @@ WEB = ROOT / "web"
 
 LINE = {"model", "thresholds", "core", "safety", "series", "assessment", "signals", "review"}
 KEPT = {"model", "settings", "thresholds", "wire", "store"}
-ABOVE_ROUTES = {*LINE, *KEPT, "assess_lines", "rounds", "reviewer", "sync", "access", "founding", "notify"}
+ABOVE_ROUTES = {*LINE, *KEPT, "assess_lines", "rounds", "reviewer", "sync", "access", "founding"}
 # In the order of the line: a room may import rooms before it, and of those only the ones named.
 MAY_IMPORT: dict[str, set[str]] = {
     "model": set(),
@@ -38,11 +38,10 @@ MAY_IMPORT: dict[str, set[str]] = {
     "sync": {"model", "settings", "thresholds", "safety", "wire", "store"},
     "access": {"model", "settings", "store"},
     "founding": {"settings", "store", "access"},
-    "notify": {"model", "settings", "thresholds", "wire", "store"},
     "exchange": {*KEPT, "core", "series", "assessment", "review"},
     "routes": {*ABOVE_ROUTES, "exchange"},
-    "app": {"settings", "wire", "store", "access", "notify", "routes"},
-    "serving": {"settings", "store", "reviewer", "notify", "app"},
+    "app": {"settings", "wire", "store", "access", "routes"},
+    "serving": {"settings", "store", "reviewer", "app"},
     "cli": {*ABOVE_ROUTES, "exchange", "routes", "app", "serving"},
 }
 
@@ -54,7 +53,7 @@ STOPS: dict[str, set[str]] = {
     "werkzeug": {"access", "routes", "app"},
     "gunicorn": {"serving"},
     # Outside the store a connection is only handed on; that nobody else executes is tested below.
-    "sqlite_utils": {"store", "rounds", "sync", "access", "notify", "exchange", "routes"},
+    "sqlite_utils": {"store", "rounds", "sync", "access", "exchange", "routes"},
     "pysqlite3": {"store"},
     "sqlite3": set(),
     "marshmallow": {"wire"},
