@@ -36,16 +36,15 @@ export function database(name, version, upgrade, on = {}) {
       transaction.onabort = () => reject(transaction.error ?? new DOMException('aborted', 'AbortError'));
     });
     const given = Object.fromEntries(stores.map((store) => [store, verbs(transaction.objectStore(store))]));
-    const work_ = work(given).catch((error) => { try { transaction.abort(); } catch {} throw error; });
-    return (await Promise.all([work_, ended]))[0];
+    const worked = work(given).catch((error) => { try { transaction.abort(); } catch {} throw error; });
+    return (await Promise.all([worked, ended]))[0];
   }
   /** `work` must await nothing but these stores, and must be safe to run twice: a dead handle is replaced once. */
-  async function during(stores, mode, work) {
-    return once(stores, mode, work).catch((error) => {
+  const during = (stores, mode, work) =>
+    once(stores, mode, work).catch((error) => {
       if (!['InvalidStateError', 'UnknownError'].includes(error?.name)) throw error;
       drop();
       return once(stores, mode, work);
     });
-  }
   return { during };
 }

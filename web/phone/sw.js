@@ -5,10 +5,13 @@
 
 const PREFIX = 'plytide-shell-';
 const CACHE = PREFIX + SHELL.version;
-const FILES = new Set(SHELL.files);
+const PAGE = '/phone/';
+// The page is kept under the address it is opened by: a redirected answer may not be given to a navigation.
+const NAMES = SHELL.files.map((file) => (file === '/phone/index.html' ? PAGE : file));
+const FILES = new Set(NAMES);
 
 self.addEventListener('install', (event) => {
-  const fetched = SHELL.files.map((file) => new Request(file, { cache: 'reload' }));
+  const fetched = NAMES.map((file) => new Request(file, { cache: 'reload' }));
   event.waitUntil(caches.open(CACHE).then((cache) => cache.addAll(fetched)));
 });
 
@@ -30,7 +33,7 @@ function fileFor(request) {
   const url = new URL(request.url);
   if (request.method !== 'GET' || url.origin !== self.location.origin) return null;
   if (url.pathname.startsWith('/api/')) return null;
-  if (request.mode === 'navigate') return url.pathname.startsWith('/phone/') ? '/phone/index.html' : null;
+  if (request.mode === 'navigate') return url.pathname.startsWith(PAGE) ? PAGE : null;
   return FILES.has(url.pathname) ? url.pathname : null;
 }
 

@@ -17,7 +17,7 @@ export function viewOf(app) {
   const rowsOf = Object.fromEntries((person?.limbs ?? []).map((one) => [one.id, standing(app.rows[one.id] ?? [])]));
   const own = limb ? app.drawers[limb.id] ?? [] : [];
   const rows = limb ? rowsOf[limb.id] : [];
-  const drawer = drawerOf(own, rows);
+  const drawer = drawerOf(own, app.draft ? [...rows, { checkin: app.draft }] : rows);
   const clinic = person?.account.clinic ?? app.joining?.clinic ?? null;
   const entry = app.entryId ? Object.values(rowsOf).flat().find((row) => row.id === app.entryId) ?? findRow(app, app.entryId) : null;
   const draft = app.draft;
@@ -28,7 +28,7 @@ export function viewOf(app) {
     child: person ? (ageOn(person.born_on, today) ?? 99) < 13 : false,
     last: draft ? lastStack(rows, draft.date) : null,
     keeps: app.diary.keeps,
-    advice: said && app.rules ? evaluate(app.rules, said, { tags: person?.tags ?? [], redness_minutes: clinic?.redness_minutes, ...about(person, limb, today) }) : [],
+    advice: said && app.rules ? evaluate(app.rules, said, about(person, clinic, rows, entry)) : [],
     visits: person?.account.next_visits ?? [],
     seen: person?.account.seen ?? {},
     anyRows: rows.length > 0,
@@ -38,7 +38,11 @@ export function viewOf(app) {
   };
 }
 
-const about = (person, limb, today) => ({ level: limb?.level, age: ageOn(person?.born_on, today) });
+/** What the rules need to know besides the check-in itself. */
+const about = (person, clinic, rows, entry) => ({
+  tags: person?.tags ?? [], born_on: person?.born_on, redness_minutes: clinic?.redness_minutes,
+  earlier: rows.filter((row) => row.id !== entry?.id).map((row) => row.checkin),
+});
 
 const findRow = (app, id) => Object.values(app.rows).flat().find((row) => row.id === id) ?? null;
 

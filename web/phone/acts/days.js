@@ -82,7 +82,10 @@ export const days = {
     const { ply, make } = app.params.pick ?? {};
     if (ply === undefined || ply === null) return complain(app, say('socks.error.pick'));
     if (app.draft.stack.length >= MOST_SOCKS) return complain(app, say('socks.error.many'));
-    return change(app, { stack: [...app.draft.stack, { ply, make: make ?? 'unknown' }], bare: false, prefilled: false }, { params: {} });
+    change(app, { stack: [...app.draft.stack, { ply, make: make ?? 'unknown' }], bare: false, prefilled: false }, { params: {} });
+    document.getElementById('another').open = false;
+    window.scrollTo(0, 0);
+    return undefined;
   },
 
   'day.fit'(app, fit) {

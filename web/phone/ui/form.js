@@ -6,7 +6,7 @@ import { say } from '../words.js';
 import { adviceCards } from './advice.js';
 import { choice, frame, primary } from './frame.js';
 import { moreFields } from './more-fields.js';
-import { dayWords, limbWords } from './phrases.js';
+import { dayWords, limbWords, shortDay } from './phrases.js';
 import { skinStep } from './skin.js';
 import { bands, colour, makeWords, named, sockWords, stackWords } from './socks.js';
 import { skinWords } from './summary.js';
@@ -20,11 +20,11 @@ export function formScreen(view) {
   const { draft } = view;
   const whose = view.people.length > 1 || view.role === 'caregiver' ? view.person.name : '';
   const limb = view.person.limbs.length > 1 ? limbWords(view.limb) : '';
-  const about = [whose, limb, dayWords(draft.date, view.today)].filter(Boolean).join(' · ');
+  const about = [whose, limb, shortDay(draft.date, view.today)].filter(Boolean).join(' · ');
   const { title, lead, body, foot } = steps[draft.step](view, draft);
   return frame(view, {
-    title, lead, back: 'day.back', foot,
-    body: html`<p class="about">${about}</p>${view.params.error ? html`<p class="notice bad" role="alert">${view.params.error}</p>` : ''}${body}`,
+    title, lead, about, back: 'day.back', foot, reach: draft.step !== 'review',
+    body: html`${view.params.error ? html`<p class="notice bad" role="alert">${view.params.error}</p>` : ''}${body}`,
   });
 }
 
@@ -71,6 +71,7 @@ function fitStep(view, draft) {
   return {
     title: say(view.child ? 'fit.title.child' : 'fit.title'),
     body: html`
+      ${adviceCards(view.advice, view.clinic)}
       <div class="keys three">${['loose', 'good', 'tight'].map((fit) =>
         choice(`fit-${fit}`, 'day.fit', fit, html`${fitPicture(fit)}<span>${say(`fit.${fit}`)}</span>`, draft.fit === fit, 'picture'))}</div>
       ${shown || view.child

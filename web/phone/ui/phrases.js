@@ -13,6 +13,12 @@ export function dayWords(date, today) {
   return long;
 }
 
+/** The same, short enough for one line. */
+export function shortDay(date, today) {
+  const short = dateWords(middayOf(date), { weekday: 'short', day: 'numeric', month: 'short' });
+  return daysBetween(date, today) === 0 ? say('day.today', { date: short }) : short;
+}
+
 export const limbWords = (limb) => say(`side.${limb.side}`);
 
 export function state(row) {

@@ -5,6 +5,7 @@ import { say } from '../words.js';
 import { adviceCards } from './advice.js';
 import { frame, primary, secondary } from './frame.js';
 import { limbWords, state } from './phrases.js';
+import { tidePicture } from './tide.js';
 
 export function savedScreen(view) {
   const row = view.entry;
@@ -14,6 +15,7 @@ export function savedScreen(view) {
     back: 'home',
     body: html`
       ${adviceCards(view.advice, view.clinic)}
+      ${tidePicture(view.rowsOf[row.limb_id] ?? [], view.today)}
       <p class="state big ${row.state}" role="status"><span class="tick" aria-hidden="true"></span>${state(row)}</p>
       <p>${row.state === 'waiting' ? (view.reached === false ? say('saved.no_network') : say('saved.sending')) : row.state === 'kept' ? say('saved.kept') : say('saved.refused')}</p>
       ${view.cards ?? ''}`,

@@ -217,7 +217,7 @@ export default {
   'said.same': 'Same socks as before',
   'said.of_ten': '{n} of 10',
 
-  'saved.title': 'Saved on this phone',
+  'saved.title': 'All written down',
   'saved.title.not_kept': 'Noted, not kept here',
   'saved.sending': 'It is on its way to your clinic.',
   'saved.no_network': 'No network now. It will be sent later. You can close the app.',
@@ -295,8 +295,5 @@ export default {
   'help.use_text': 'Tap Log today. It takes half a minute. It works with no network. Your own clinic’s plan comes first.',
   'call.clinic': 'Call {clinic}',
   'call.emergency': 'Call the emergency number',
-  'advice.level.emergency': 'Get help right now',
-  'advice.level.stop_wear': 'Stop wearing the leg',
-  'advice.level.call': 'Please call your clinic',
   'advice.unread': 'No one may read this right away. Please call.',
 };

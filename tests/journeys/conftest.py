@@ -1,0 +1,54 @@
+"""One real server and one clinic for all phone journeys; a new browser profile, and new people, for each."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from typing import Any
+
+import pytest
+from playwright.sync_api import Browser
+
+from tests.actors import PASSWORD, Server, free_port, plytide, running, wait_until_ready
+from tests.journeys.phones import Clinic, Phone, clinic_at, phone_in
+
+
+@pytest.fixture(scope="session")
+def journey_server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
+    folder = tmp_path_factory.mktemp("journeys")
+    data, log, port = folder / "data", folder / "serve.log", free_port()
+    named = ("--clinic", "Marram Yard Clinic", "--login", "ida")
+    made = plytide("init", "--data", str(data), *named, PLYTIDE_PASSWORD=PASSWORD)
+    assert made.returncode == 0, made.stderr
+    with running("serve", "--data", str(data), "--port", str(port), log=log) as process:
+        url = f"http://127.0.0.1:{port}"
+        wait_until_ready(f"{url}/", process, log)
+        yield Server(url, data, "ida", PASSWORD, process)
+
+
+@pytest.fixture(scope="session")
+def clinic(journey_server: Server) -> Iterator[Clinic]:
+    with clinic_at(journey_server) as made:
+        yield made
+
+
+@pytest.fixture
+def new_phone(browser: Browser, journey_server: Server) -> Iterator[Callable[..., Phone]]:
+    """Makes phones, each a browser profile of its own. A script that fails unheard fails the test."""
+    phones: list[Phone] = []
+    faults: list[str] = []
+
+    def make(**more: Any) -> Phone:
+        held = phone_in(browser, journey_server.url, **more)
+        held.page.on("pageerror", lambda error: faults.append(str(error)))
+        phones.append(held)
+        return held
+
+    yield make
+    for held in phones:
+        held.context.close()
+    assert faults == []
+
+
+@pytest.fixture
+def phone(new_phone: Callable[..., Phone]) -> Phone:
+    return new_phone()

@@ -1,0 +1,93 @@
+import assert from 'node:assert/strict';
+import { test } from 'node:test';
+
+import { checkinOf, draftOf, drawerOf, lastStack, missing, newDraft, tapFinding, withdrawalOf } from '../../web/phone/checkin.js';
+import { uuid7 } from '../../web/phone/ids.js';
+
+const NOW = new Date(2025, 8, 15, 7, 40);
+const WHO = { id: 'c1', now: NOW, device_id: 'd1' };
+const sock = (ply, make = 'single') => ({ ply, make });
+
+test('a new draft has no answer in it', () => {
+  const draft = newDraft('l', NOW);
+  assert.deepEqual([draft.stack, draft.comfort, draft.fit, draft.skin, draft.pain], [[], null, null, null, null]);
+  assert.deepEqual(missing(draft), ['socks', 'comfort']);
+});
+
+test('no sock at all is an answer', () => {
+  assert.deepEqual(missing({ ...newDraft('l', NOW), bare: true, comfort: 0 }), []);
+});
+
+test('only what was said is sent', () => {
+  const said = checkinOf({ ...newDraft('l', NOW), stack: [{ ...sock(3), name: 'Blue one', colour: 2 }], comfort: 8 }, WHO);
+  assert.deepEqual(said.stack, [sock(3)]);
+  assert.deepEqual([said.date, said.time, said.moment, said.prefilled, said.skin_checked], ['2025-09-15', '07:40', 'putting_on', false, false]);
+});
+
+test('"all fine, I looked" counts as looked; "I did not look" does not', () => {
+  const draft = { ...newDraft('l', NOW), stack: [sock(1)], comfort: 8 };
+  assert.equal(checkinOf({ ...draft, skin: 'fine' }, WHO).skin_checked, true);
+  assert.equal(checkinOf({ ...draft, skin: 'not_looked' }, WHO).skin_checked, false);
+});
+
+test('findings of a skin answer taken back are not sent', () => {
+  const draft = tapFinding({ ...newDraft('l', NOW), stack: [sock(1)], comfort: 8 }, 'calf', 'blister');
+  assert.deepEqual(checkinOf({ ...draft, skin: 'fine' }, WHO).skin, []);
+});
+
+test('a finding tapped twice is gone', () => {
+  const once = tapFinding(newDraft('l', NOW), 'calf', 'blister');
+  assert.equal(once.findings.length, 1);
+  assert.deepEqual(tapFinding(once, 'calf', 'blister').findings, []);
+});
+
+test('another day has no time of its own', () => {
+  assert.equal(checkinOf({ ...newDraft('l', NOW), date: '2025-09-13', stack: [sock(1)], comfort: 5 }, WHO).time, null);
+});
+
+test('a form opened before midnight keeps its day', () => {
+  const draft = { ...newDraft('l', new Date(2025, 8, 14, 23, 58)), stack: [sock(1)], comfort: 5 };
+  assert.equal(checkinOf(draft, { ...WHO, now: new Date(2025, 8, 15, 0, 3) }).date, '2025-09-14');
+});
+
+test('a correction names what it replaces and keeps the rest', () => {
+  const first = checkinOf({ ...newDraft('l', NOW), stack: [sock(3)], comfort: 8, note: 'hot' }, WHO);
+  const draft = draftOf({ id: 'c1', state: 'kept', checkin: first }, NOW);
+  const second = checkinOf({ ...draft, comfort: 4 }, { ...WHO, id: 'c2' });
+  assert.deepEqual([second.replaces, second.comfort, second.note, second.time], ['c1', 4, 'hot', '07:40']);
+});
+
+test('mending a refused entry does not claim to replace what was never kept', () => {
+  const first = checkinOf({ ...newDraft('l', NOW), stack: [sock(3)], comfort: 8 }, WHO);
+  const draft = draftOf({ id: 'c1', state: 'refused', checkin: first }, NOW);
+  assert.deepEqual([draft.replaces, draft.mends], [null, 'c1']);
+});
+
+test('taking back is a new entry marked so', () => {
+  const first = checkinOf({ ...newDraft('l', NOW), stack: [sock(3)], comfort: 8 }, WHO);
+  const back = withdrawalOf({ id: 'c1', checkin: first }, { ...WHO, id: 'c3' });
+  assert.deepEqual([back.id, back.replaces, back.withdrawn, back.comfort], ['c3', 'c1', true, 8]);
+});
+
+test('the drawer shows own socks first, then those met in the log', () => {
+  const rows = [{ checkin: { stack: [sock(5), sock(1)] } }, { checkin: { stack: [sock(5)] } }];
+  const drawer = drawerOf([{ ...sock(1), name: 'Thin' }], rows);
+  assert.deepEqual(drawer.map((one) => one.name ?? one.ply), ['Thin', 5]);
+});
+
+test('"the same as" never offers a refused stack or one of a later day', () => {
+  const row = (date, state) => ({ state, checkin: { date, stack: [sock(1)] } });
+  assert.equal(lastStack([row('2025-09-16', 'kept'), row('2025-09-15', 'refused'), row('2025-09-14', 'kept')], '2025-09-15').checkin.date, '2025-09-14');
+});
+
+test('ids sort by the time they were made, and say version 7', () => {
+  const [early, late] = [uuid7(1_700_000_000_000), uuid7(1_700_000_000_001)];
+  assert.ok(early < late);
+  assert.match(early, /^[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}$/);
+});
+
+test('an id is the one of the published example for its time and random bits', () => {
+  // RFC 9562, appendix A.6: unix_ts_ms 0x017F22E279B0, rand_a 0xCC3, rand_b 0x18C4DC0C0C07398F.
+  const random = Uint8Array.from([0x0c, 0xc3, 0x18, 0xc4, 0xdc, 0x0c, 0x0c, 0x07, 0x39, 0x8f]);
+  assert.equal(uuid7(0x017f22e279b0, random), '017f22e2-79b0-7cc3-98c4-dc0c0c07398f');
+});

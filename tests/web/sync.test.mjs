@@ -1,0 +1,140 @@
+import assert from 'node:assert/strict';
+import { test } from 'node:test';
+
+import { diaryOn, withChange } from '../../web/phone/diary.js';
+import { memory } from '../../web/phone/memory.js';
+import { outboxOn } from '../../web/phone/outbox.js';
+import { fresh } from '../../web/phone/rows.js';
+import { syncAccount, waitAfter } from '../../web/phone/sync.js';
+
+const KEYS = { accounts: 'device_id', checkins: 'id', photos: 'id', small: undefined };
+const PEOPLE = [{ id: 'p', name: 'Ann', limbs: [{ id: 'l', sockets: [] }] }];
+const now = () => new Date(Date.UTC(2025, 8, 15, 12));
+
+async function phone(checkins = []) {
+  const diary = diaryOn(memory(Object.keys(KEYS), KEYS, (row, index) => (index === 'limb' ? row.limb_id : row[index])), true);
+  const account = { device_id: 'd', token: 't', people: PEOPLE, epoch: 'e1', cursor: 'e1.0.x', consent: {} };
+  await diary.putAccount(account);
+  for (const checkin of checkins) await diary.save(fresh(checkin, 'd'));
+  return { diary, outbox: outboxOn(diary), account };
+}
+
+const said = (id, more = {}) => ({ id, limb_id: 'l', date: '2025-09-15', stack: [], comfort: 7, ...more });
+
+/** A server's answers, one after the other; what was sent is kept for a look. */
+function answers(...list) {
+  const sent = [];
+  const sync = async (token, envelope) => {
+    sent.push(structuredClone(envelope));
+    const next = list.shift();
+    if (next instanceof Error) throw next;
+    return typeof next === 'function' ? next(envelope) : next;
+  };
+  return { sync, sent };
+}
+
+const kept = (epoch = 'e1', more = {}) => (envelope) => ({
+  epoch, cursor: `${epoch}.9.y`, changes: [], more: false, server_time: now().toISOString(),
+  receipts: envelope.checkins.map(({ id }) => ({ id, status: 'kept', errors: {} })), ...more,
+});
+
+const run = (parts, api) => syncAccount(parts.account, { ...parts, api, now, build: 'test' });
+const states = async ({ diary }) => Object.fromEntries((await diary.everyCheckin()).map((row) => [row.id, row.state]));
+
+test('what was sent and receipted is with the clinic', async () => {
+  const parts = await phone([said('1'), said('2')]);
+  await run(parts, answers(kept()));
+  assert.deepEqual(await states(parts), { 1: 'kept', 2: 'kept' });
+});
+
+test('a lost answer loses nothing: it waits and is sent again under the same id', async () => {
+  const parts = await phone([said('1')]);
+  const api = answers(new TypeError('cut'), kept());
+  await assert.rejects(run(parts, api));
+  assert.deepEqual(await states(parts), { 1: 'waiting' });
+  await run(parts, api);
+  assert.deepEqual(api.sent.map((one) => one.checkins[0].id), ['1', '1']);
+});
+
+test('a receipt for one id does not let another go', async () => {
+  const parts = await phone([said('1'), said('2')]);
+  const half = (envelope) => ({ ...kept()(envelope), receipts: [{ id: '1', status: 'kept', errors: {} }] });
+  await assert.rejects(run(parts, answers(half)));
+  assert.deepEqual(await states(parts), { 1: 'kept', 2: 'waiting' });
+});
+
+test('one refused entry stays in sight and does not hold up the rest', async () => {
+  const parts = await phone([said('1'), said('2')]);
+  const mixed = (envelope) => ({ ...kept()(envelope), receipts: [{ id: '1', status: 'refused', errors: { date: ['no'] } }, { id: '2', status: 'kept' }] });
+  await run(parts, answers(mixed));
+  assert.deepEqual(await states(parts), { 1: 'refused', 2: 'kept' });
+  assert.deepEqual(await parts.outbox.standing(), { waiting: 0, refused: 1 });
+});
+
+test('an answer that makes no sense changes nothing', async () => {
+  const parts = await phone([said('1')]);
+  for (const nonsense of [null, {}, { epoch: 'e1', receipts: [], changes: 'x' }, '<html>']) {
+    await assert.rejects(run(parts, answers(nonsense)));
+  }
+  assert.deepEqual(await states(parts), { 1: 'waiting' });
+});
+
+test('pages are fetched until there are no more, and the cursor is kept with the rows', async () => {
+  const parts = await phone();
+  const page = (n, more) => kept('e1', { more, cursor: `e1.${n}.z`, changes: [{ type: 'checkin', ...said(`s${n}`), seq: n, written_by: null }] });
+  const api = answers(page(1, true), page(2, true), page(3, false));
+  await run(parts, api);
+  assert.deepEqual(api.sent.map((one) => one.cursor), ['e1.0.x', 'e1.1.z', 'e1.2.z']);
+  assert.equal((await parts.diary.accounts())[0].cursor, 'e1.3.z');
+});
+
+test('more than one batch goes in one pass', async () => {
+  const parts = await phone(Array.from({ length: 120 }, (_, i) => said(String(100 + i))));
+  const api = answers(kept(), kept(), kept(), kept());
+  await run(parts, api);
+  assert.deepEqual(api.sent.map((one) => one.checkins.length), [50, 50, 20]);
+  assert.deepEqual(await parts.outbox.standing(), { waiting: 0, refused: 0 });
+});
+
+test('a new epoch: everything this phone holds is offered again, also what others wrote', async () => {
+  const parts = await phone([said('1')]);
+  await run(parts, answers(kept('e1', { changes: [{ type: 'checkin', ...said('other'), seq: 2, written_by: { device_id: 'd2' } }] })));
+  parts.account = (await parts.diary.accounts())[0];
+  const api = answers(kept('e2'), kept('e2'));
+  await run(parts, api);
+  assert.deepEqual(api.sent[1].checkins.map((one) => [one.id, one.written_by ?? null]), [['1', null], ['other', 'd2']]);
+});
+
+test('the wait doubles, is jittered, has a ceiling, and obeys the server', () => {
+  assert.equal(waitAfter(3, null, 1), 8_000);
+  assert.equal(waitAfter(30, null, 1), 300_000);
+  assert.equal(waitAfter(3, null, 0), 250);
+  assert.ok(waitAfter(0, 60, 0) >= 60_000);
+});
+
+test('500 phones after an outage come back spread out', () => {
+  const seconds = new Map();
+  let state = 7;
+  const random = () => ((state = (state * 16807) % 2147483647) / 2147483647);
+  for (let i = 0; i < 500; i += 1) {
+    const second = Math.floor(waitAfter(9, null, random()) / 1_000);
+    seconds.set(second, (seconds.get(second) ?? 0) + 1);
+  }
+  const steady = 500 / 300; // a second, over the ceiling of five minutes
+  assert.ok(Math.max(...seconds.values()) < 5 * steady, String(Math.max(...seconds.values())));
+});
+
+test('a new link for the same limb takes over what the old one could not send; other limbs stay', async () => {
+  const parts = await phone([said('1'), said('2', { limb_id: 'other' })]);
+  await parts.diary.change('d', { unlinked: true });
+  const link = { device_id: 'd9', token: 't9', people: PEOPLE, consent: {} };
+  await parts.diary.putAccount(link);
+  await parts.diary.takeOver(link);
+  const owners = Object.fromEntries((await parts.diary.everyCheckin()).map((row) => [row.id, row.account]));
+  assert.deepEqual(owners, { 1: 'd9', 2: 'd' });
+});
+
+test('a changed socket finds its limb', () => {
+  const people = withChange(PEOPLE, { type: 'socket', id: 's', limb_id: 'l', fitted_on: '2025-09-01' });
+  assert.deepEqual(people[0].limbs[0].sockets, [{ id: 's', limb_id: 'l', fitted_on: '2025-09-01' }]);
+});
