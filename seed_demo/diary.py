@@ -164,7 +164,8 @@ class Diary:
     ) -> Iterator[CheckIn]:
         habit, rng, wearing = self.habit, self.rng, self.plan.wearing
         swing = self.swing_mm(ago)
-        evening_rung = max(rung, nearest(self.rungs, wearing.make, need + swing, self.scale) - 1)
+        wanted = nearest(self.rungs, wearing.make, need + swing, self.scale)
+        evening_rung = rung if rng.random() < habit.hesitates else max(rung, min(wanted, rung + 2))
         moments = [("putting_on", need, rung, 7 * 60 + 20)] if rng.random() < habit.morning else []
         if rng.random() < habit.midday_sock and evening_rung > rung:
             moments.append(("during", need + 0.6 * swing, evening_rung, 13 * 60))

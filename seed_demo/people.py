@@ -204,8 +204,8 @@ CAST: tuple[Part, ...] = (
                 level="transtibial",
                 circumference_mm=298,
                 weeks_since_amputation=12,
-                course=(LogTime(12, -11),),
-                sockets=(first_socket(60, (1,)),),
+                course=(LogTime(12, -10.5),),
+                sockets=(first_socket(46, (1,)),),
                 wearing=THICK,
                 state=("changing", "settling"),
             ),
@@ -393,7 +393,7 @@ CAST: tuple[Part, ...] = (
     Part(
         "Ingrid Solbakke-Owusu",
         57,
-        "Volume quiet, comfort down by two and a half in a fortnight: the brim, she writes.",
+        "Volume quiet, comfort down by three within days: the brim, she writes.",
         (
             LimbPlan(
                 side="right",
@@ -404,9 +404,9 @@ CAST: tuple[Part, ...] = (
                 sockets=(Fitting(290, (3,)),),
                 noise=CALM,
                 events=(
-                    Comfort(15, -2.7, 8),
-                    Note(9, "The brim digs in behind the knee when I sit."),
-                    Skin(10, 2, "behind the knee", "redness", 15),
+                    Comfort(9, -3.2, 3),
+                    Note(7, "The brim digs in behind the knee when I sit."),
+                    Skin(8, 2, "behind the knee", "redness", 15),
                 ),
                 expect=("comfort-drop",),
             ),
