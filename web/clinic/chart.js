@@ -178,7 +178,7 @@ function options(plot) {
       y: {
         min: plot.y.min, max: plot.y.max, afterFit: (scale) => { scale.width = LEFT; },
         grid: { color: colour('line') }, border: { display: false },
-        ticks: { font, color: colour('ink-2'), stepSize: plot.y.step, maxTicksLimit: 7, callback: plot.y.words },
+        ticks: { font, color: colour('ink-2'), stepSize: plot.y.step, autoSkip: false, callback: plot.y.words },
       },
     },
     plugins: { legend: { display: false }, tooltip: { enabled: false }, decimation: { enabled: false }, furniture: { plot, cursor: plot.cursor ?? null } },

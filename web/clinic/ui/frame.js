@@ -5,10 +5,9 @@ import { html } from '../html.js';
 const PLACES = [['today', 'Today'], ['people', 'People']];
 
 export function bar({ staff, clinic }, here) {
-  const current = here === 'limbs' ? 'people' : here;
   return html`<a class="name" href="#/today"><img src="tide.svg" alt="" width="26" height="26">Plytide</a>
     <nav aria-label="Main">${PLACES.map(([path, words]) => html`<a href="#/${path}"${
-      path === current ? html` aria-current="page"` : ''}>${words}</a>`)}</nav>
+      path === here ? html` aria-current="page"` : ''}>${words}</a>`)}</nav>
     <span class="where">${clinic.name}</span>
     <span class="who">${staff.name}</span>
     <button type="button" class="plain" data-do="help" aria-label="Help and keys">?</button>

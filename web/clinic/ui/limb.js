@@ -42,6 +42,7 @@ export async function show(root, { params, query, context }) {
   }
 
   function point(at) {
+    if (!lines.length) return;
     cursor = Math.min(last, Math.max(first, at));
     for (const handle of handles) handle.cursor(cursor);
     const slider = root.querySelector('#day');

@@ -36,5 +36,5 @@ export function spark(points, width = 104, height = 34) {
     <path class="rim" d="M0 ${y(0).toFixed(1)}H${width}"/>
     <path class="tide" d="M${at.join('L')}"/>
     <circle class="end" cx="${x(last).toFixed(1)}" cy="${y(last.pct).toFixed(1)}" r="2.600"/></svg>
-    <span aria-hidden="true">${pct(last.pct)}</span></span>`;
+</span>`;
 }

@@ -15,21 +15,24 @@ export function epochsOf(sockets) {
   }));
 }
 
-function nice(values, least, step) {
-  return [Math.floor(Math.min(...values, least[0]) / step) * step, Math.ceil(Math.max(...values, least[1]) / step) * step];
+/** Round ends and a round step for an axis that must hold all values and at least `least`. */
+function axis(values, least, most = 7) {
+  const low = Math.min(...values, least[0]);
+  const high = Math.max(...values, least[1]);
+  const step = [1, 2, 5, 10, 20].find((one) => Math.ceil(high / one) - Math.floor(low / one) <= most) ?? 50;
+  return { min: Math.floor(low / step) * step, max: Math.ceil(high / step) * step, step };
 }
 
 export function volumePlot(story) {
   const band = story.band.map((point) => ({ day: dayNumber(point.date), value: point.pct, low: point.low, high: point.high, date: point.date }));
-  const [min, max] = nice(band.flatMap((point) => [point.low, point.high]), [-4, 1], 2);
-  const last = band.at(-1);
+  const last = story.assessment.volume.change_pct;
   return {
     name: 'volume', title: 'Limb volume against the socket', tall: true,
     says: last ? `${pct(last.value)} against the day the socket was fitted; 90 % sure it lies from ${pct(last.low)} to ${pct(last.high)}. Zero is the socket’s rim; below it the limb is smaller.`
       : 'Nothing can be drawn yet.',
     key: [['tide', 'most likely'], ['band', '90 % sure'], ['rim', 'socket rim: the limb on fitting day'], ['epoch', 'a new socket'], ['mark', 'measured or changed at the clinic']],
     plot: band.length ? {
-      y: { min, max, step: 2, words: (value) => `${value > 0 ? '+' : value < 0 ? '−' : ''}${Math.abs(value)} %` },
+      y: { ...axis(band.flatMap((point) => [point.low, point.high]), [-4, 1]), words: (value) => `${value > 0 ? '+' : value < 0 ? '−' : ''}${Math.abs(value)} %` },
       layers: [{ kind: 'band', label: '90 % sure', points: band }, { kind: 'tide', label: 'most likely', points: band }],
       rim: 0, epochs: epochsOf(story.sockets), marks: marksOf(story).map((mark) => ({ day: dayNumber(mark.date) })),
     } : null,
@@ -57,7 +60,7 @@ export function stackPlot(story, lines) {
     says: last ? `Last morning: ${stack(last.morning.stack)}, ${one(last.morning.stack_mm)} mm. More sock means a smaller limb.` : 'No sock stack is logged yet.',
     key: [['steps', 'morning'], ['evening', 'evening'], ['epoch', 'a new socket']],
     plot: lines.length ? {
-      y: { min: 0, max: Math.ceil(highest + 0.5), step: 1, words: (value) => `${value} mm` },
+      y: { ...axis([highest + 0.3], [0, 2], 5), words: (value) => `${value} mm` },
       layers: [{ kind: 'steps', label: 'morning', colour: 'ink', radius: 1.5, points: morning }, { kind: 'dots', label: 'evening', shape: 'up', colour: 'sand', hollow: true, radius: 3.5, points: evening }],
       epochs: epochsOf(story.sockets).map(({ label, ...epoch }) => epoch),
     } : null,

@@ -3,7 +3,7 @@
 import * as api from '../api.js';
 import { html, on, render } from '../html.js';
 import { ago, ahead, day, daysBetween, weekday } from '../when.js';
-import { KIND, LEVEL, LEVEL_URGENCY, limbName, many, STATE, STATE_MEANS, URGENCY } from '../words.js';
+import { KIND, LEVEL, LEVEL_URGENCY, limbName, many, pct, STATE, STATE_MEANS, URGENCY } from '../words.js';
 import { act, signalCard, standing } from './matters.js';
 import { spark, urgencyMark } from './marks.js';
 import { empty, faultNotice } from './notice.js';
@@ -175,7 +175,7 @@ const byUrgency = (signals) => [...signals].sort((a, b) => (a.status === 'snooze
   || LEVEL_URGENCY[b.level] - LEVEL_URGENCY[a.level] || a.since.localeCompare(b.since));
 
 function tallyParts(counts) {
-  return [[3, counts.urgent, 'to call now'], [2, counts.call, 'to call this week'], [1, counts.note, 'to look at'], [0, counts.quiet, 'with nothing open']]
+  return [[3, counts.urgent, 'to call now'], [2, counts.call, 'to call this week'], [1, counts.note, 'to look at'], [0, counts.quiet, 'quiet']]
     .map(([urgency, count, words]) => html`<span class="${count ? '' : 'zero'}">${urgencyMark(urgency)}<b>${count}</b> ${words}</span>`);
 }
 
@@ -205,8 +205,8 @@ function listRow(row, asOf, everyone) {
     <div class="why"><p>${row.why}</p>
       <span>${since ? `since ${day(since)}, ${many(daysBetween(since, asOf), 'day')}` : ''}${stands ? ` · ${stands}` : ''}${
         row.signals.length > 1 ? ` · also ${byUrgency(row.signals).slice(1).map((signal) => KIND[signal.kind]).join(', ')}` : ''}</span></div>
-    <div class="trend">${spark(row.spark)}<span class="state">${STATE[row.state]}</span></div>
-    <div class="dates"><span class="${silent === null || silent > 3 ? 'silent' : ''}">${silent === null ? 'never logged' : `logged ${ago(silent)}`}</span>
+    <div class="trend">${spark(row.spark)}<span>${row.spark.length > 1 ? html`<span aria-hidden="true">${pct(row.spark.at(-1).pct)}, </span>` : ''}<strong class="state">${STATE[row.state]}</strong></span></div>
+    <div class="dates"><span class="${silent === null || silent > 3 ? 'silent' : ''}">${silent === null ? 'never logged' : silent > 3 ? `silent ${silent} days` : `logged ${ago(silent)}`}</span>
       <span>${row.next_visit ? `visit ${ahead(daysBetween(asOf, row.next_visit))}` : 'no visit planned'}</span></div>
   </li>`;
 }
