@@ -28,6 +28,13 @@ def test_a_checkin_is_kept_and_comes_back(cast: Cast, today: date) -> None:
     assert back[0]["written_by"]["role"] == "wearer"
 
 
+def test_the_worst_comfort_and_an_empty_stack_are_kept_as_they_are(cast: Cast, today: date) -> None:
+    said = cast.anouk.checkin(today, comfort=0, stack=[], pain=0, hours_worn=0, falls=0)
+    answer = cast.anouk.sync(said).get_json()
+    back = next(one for one in answer["changes"] if one["type"] == "checkin")
+    assert [back[field] for field in ("comfort", "stack", "pain", "hours_worn", "falls")] == [0, [], 0, 0, 0]
+
+
 def test_a_checkin_sent_twice_is_kept_once(cast: Cast, today: date) -> None:
     said = cast.anouk.checkin(today)
     assert [one["status"] for one in receipts(cast.anouk.sync(said, said))] == ["kept", "already"]
@@ -67,9 +74,7 @@ def test_a_different_checkin_with_a_used_id_is_refused(cast: Cast, today: date) 
         ("offset", "+15:00"),
     ],
 )
-def test_a_bad_field_is_named_and_does_not_block_the_good_ones(
-    cast: Cast, today: date, field: str, value: Any
-) -> None:
+def test_a_bad_field_is_named_and_does_not_block_the_good_ones(cast: Cast, today: date, field: str, value: Any) -> None:
     good, other = cast.anouk.checkin(today), cast.anouk.checkin(today)
     bad = {**cast.anouk.checkin(today), field: value}
     said = receipts(cast.anouk.sync(good, bad, other))
@@ -146,9 +151,7 @@ def test_a_body_that_is_not_json_is_a_400_in_our_shape(cast: Cast, body: bytes) 
         ([], "body"),
     ],
 )
-def test_an_envelope_that_can_not_be_read_is_a_422_naming_the_field(
-    cast: Cast, body: Any, field: str
-) -> None:
+def test_an_envelope_that_can_not_be_read_is_a_422_naming_the_field(cast: Cast, body: Any, field: str) -> None:
     answer = cast.anouk.phone.post("/api/sync", body)
     assert answer.status_code == 422
     assert list(answer.get_json()["error"]["fields"]) == [field]

@@ -219,7 +219,7 @@ def _comfort_fell(facts: Facts, day: date, thresholds: Thresholds) -> tuple[floa
     """(own baseline, this week's mean) when the week is lower by the limit. One score on one day is noise."""
     week, counted = _mean_of(facts, day - timedelta(days=6), day, lambda c: c.comfort)
     usual, known = _mean_of(facts, day - timedelta(days=34), day - timedelta(days=7), lambda c: c.comfort)
-    if counted >= 3 and known >= 7 and usual - week >= thresholds.comfort_drop:
+    if counted >= 3 and known >= 7 and usual - week >= thresholds.comfort_drop - 1e-9:
         return usual, week
     return None
 
@@ -256,7 +256,7 @@ def comfort_drop(facts: Facts, day: date, view: VolumeView, thresholds: Threshol
 def _wear_fell(facts: Facts, day: date, thresholds: Thresholds) -> tuple[float, float] | None:
     week, counted = _mean_of(facts, day - timedelta(days=6), day, lambda c: c.hours_worn)
     usual, known = _mean_of(facts, day - timedelta(days=34), day - timedelta(days=7), lambda c: c.hours_worn)
-    if counted >= 3 and known >= 7 and usual > 0 and week <= usual * (1 - thresholds.wear_drop_share):
+    if counted >= 3 and known >= 7 and usual > 0 and week <= usual * (1 - thresholds.wear_drop_share) + 1e-9:
         return usual, week
     return None
 

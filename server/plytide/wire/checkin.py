@@ -112,7 +112,7 @@ def body_of(item: dict[str, Any]) -> str:
     kept = {
         key: value
         for key, value in item.items()
-        if key not in APART and (value not in (None, False, []) or key == "stack")
+        if key not in APART and (key == "stack" or not (value is None or value is False or value == []))
     }
     return orjson.dumps(kept, option=orjson.OPT_SORT_KEYS).decode()
 

@@ -123,6 +123,8 @@ def _history(item: dict[str, Any]) -> model.LimbHistory:
     limb = _limb(item["limb"])
     sockets = tuple(_socket(one, limb.id) for one in item["sockets"])
     _check_sockets(limb, sockets)
+    if item["checkins"] and not sockets:
+        raise _Fault("sockets", "There are check-ins and no socket was ever fitted.")
     known = {socket.id for socket in sockets}
     for n, pad in enumerate(item["pads"]):
         if pad["socket_id"] not in known:
@@ -216,9 +218,7 @@ def _checkins(raw: list[Any], limb: model.Limb, sockets: tuple[model.Socket, ...
         one = wire.noun(0, item["id"], limb.id, body, None)
         if limb.amputated_on and one.date < limb.amputated_on:
             raise _Fault(f"checkins[{n}].date", f"This day is before the amputation ({limb.amputated_on}).")
-        if first_fitted is None:
-            raise _Fault("sockets", "There are check-ins and no socket was ever fitted.")
-        if one.date < first_fitted:
+        if first_fitted and one.date < first_fitted:
             raise _Fault(f"checkins[{n}].date", f"This day is before any socket was fitted ({first_fitted}).")
         if one.id in found and found[one.id][0] != body:
             raise _Fault(f"checkins[{n}].id", "A different check-in already has this id.")

@@ -1,0 +1,86 @@
+"""The fixed rules, at their edges. The table is shared with the phone's evaluator (published/safety-vectors.json)."""
+
+from __future__ import annotations
+
+import json
+from datetime import date, timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from plytide.model import FINDINGS, SIGNS, CheckIn, Limb, SkinFinding, Sock
+from plytide.safety import ALARM_FINDINGS, LEVELS, advice_for, rules
+
+VECTORS: list[dict[str, Any]] = json.loads((Path(__file__).parent / "published" / "safety-vectors.json").read_text())[
+    "cases"
+]
+DAY = date(2025, 6, 10)
+
+
+def checkin(given: dict[str, Any], ago: int = 0) -> CheckIn:
+    return CheckIn(
+        id=f"c{ago}",
+        limb_id="a",
+        date=DAY - timedelta(days=ago),
+        stack=(Sock(3, "single"),),
+        comfort=8,
+        skin=tuple(
+            SkinFinding(each.get("place", "shin"), each["finding"], each.get("redness_minutes"))
+            for each in given.get("skin", ())
+        ),
+        signs=tuple(given.get("signs", ())),
+        weight_kg=given.get("weight_kg"),
+    )
+
+
+@pytest.mark.parametrize("case", VECTORS, ids=lambda case: case["name"])
+def test_rules_fire_as_written_down(case: dict[str, Any]) -> None:
+    person = case.get("person", {})
+    born = date.fromisoformat(person["born_on"]) if person.get("born_on") else None
+    limb = Limb("a", born_on=born, tags=tuple(person.get("tags", ())))
+    earlier = [checkin(each, each["days_ago"]) for each in case.get("earlier", ())]
+    fired = advice_for(checkin(case["checkin"]), limb, earlier, redness_minutes=case.get("redness_minutes", 20))
+    assert [advice.rule for advice in fired] == case["expect"]
+
+
+def test_every_rule_is_fired_by_some_case() -> None:
+    assert {rule["id"] for rule in rules()} == {rule for case in VECTORS for rule in case["expect"]}
+
+
+def test_every_alarm_finding_stops_wear() -> None:
+    """design.md section 2: open skin, blister, discharge, spreading redness, new colour or numbness."""
+    for finding in FINDINGS:
+        fired = advice_for(checkin({"skin": [{"finding": finding}]}), Limb("a"))
+        assert any(advice.level == "stop_wear" for advice in fired) is (finding in ALARM_FINDINGS)
+
+
+def test_rules_stand_in_order_of_urgency_with_words_and_a_source() -> None:
+    levels = [LEVELS.index(rule["level"]) for rule in rules()]
+    assert levels == sorted(levels)
+    for rule in rules():
+        assert rule["text"]["en"]["title"] and rule["text"]["en"]["do"]
+        assert rule["source"] and rule["status"] in ("confirmed", "common practice", "from memory", "judgement")
+
+
+def named(when: Any, key: str) -> set[str]:
+    """All values of a condition's key, however deep."""
+    if isinstance(when, list):
+        return {value for inner in when for value in named(inner, key)}
+    if isinstance(when, dict):
+        own = {when[key]} if isinstance(when.get(key), str) else set()
+        return own | {value for inner in when.values() for value in named(inner, key)}
+    return set()
+
+
+def test_rules_name_only_findings_and_signs_the_phone_can_send() -> None:
+    for rule in rules():
+        assert named(rule["when"], "finding") <= set(FINDINGS)
+        assert named(rule["when"], "sign") <= set(SIGNS)
+
+
+def test_no_rule_tells_anybody_to_change_a_socket_or_names_an_illness() -> None:
+    for rule in rules():
+        text = f"{rule['text']['en']['title']} {rule['text']['en']['do']}".lower()
+        for word in ("new socket", "recast", "sepsis", "infection", "gangrene", "stable"):
+            assert word not in text

@@ -1,0 +1,250 @@
+"""Each rule of the trade on a short log: when it speaks, since when, and when it keeps quiet."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import date, timedelta
+from typing import Any
+
+import pytest
+
+from plytide.assessment import VolumeView
+from plytide.model import CheckIn, Limb, LimbHistory, SkinFinding, Sock, Socket
+from plytide.review import assess
+from plytide.signals import Facts, readiness_of, signals_of
+from plytide.thresholds import DEFAULTS
+
+START = date(2025, 5, 5)
+ADULT = Limb("a", amputated_on=date(2024, 1, 1), reference_circumference_mm=300, born_on=date(1960, 1, 1))
+CHILD = replace(ADULT, amputated_on=None, born_on=date(2018, 3, 1))
+SOCKET = Socket("s", START, stack_at_fitting=(Sock(3, "single"),), weight_limit_kg=100)
+
+
+def log(days: int, of: Callable[[int], dict[str, Any]] = lambda n: {}) -> list[CheckIn]:
+    """One check-in a day from the fitting; `of` says what is different on day n."""
+    plain = {"stack": (Sock(3, "single"),), "comfort": 8}
+    return [CheckIn(id=f"c{n}", limb_id="a", date=START + timedelta(days=n), **{**plain, **of(n)}) for n in range(days)]
+
+
+def day(n: int) -> date:
+    return START + timedelta(days=n)
+
+
+def said(checkins: list[CheckIn], on: int, limb: Limb = ADULT, socket: Socket = SOCKET) -> dict[str, tuple[str, date]]:
+    """kind → (level, since) of what would be said on day `on`."""
+    facts = Facts.of(LimbHistory(limb, (socket,), checkins=tuple(checkins)))
+    view = VolumeView("a", day(on), len(checkins), enough=False)
+    return {one.kind: (one.level, one.since) for one in signals_of(facts, view, day(on), DEFAULTS)}
+
+
+def test_a_quiet_log_says_nothing() -> None:
+    assert said(log(60), 59) == {}
+
+
+# Skin
+
+
+def skin(finding: str, minutes: float | None = None) -> dict[str, Any]:
+    return {"skin": (SkinFinding("shin", finding, minutes),)}
+
+
+@pytest.mark.parametrize(
+    "finding", ["open_skin", "blister", "discharge", "spreading_redness", "colour_change", "numbness"]
+)
+def test_an_alarm_finding_is_urgent_at_once(finding: str) -> None:
+    assert said(log(10, lambda n: skin(finding) if n == 9 else {}), 9) == {"skin": ("urgent", day(9))}
+
+
+def test_no_word_about_skin_is_not_taken_as_healed() -> None:
+    wounded = log(30, lambda n: skin("blister") if n == 9 else {})
+    assert said(wounded, 20) == {"skin": ("urgent", day(9))}
+    assert said(wounded, 24) == {}  # nothing heard of it for the healing time
+
+
+def test_two_days_looked_at_and_clear_end_it() -> None:
+    healed = log(30, lambda n: skin("blister") if n == 9 else {"skin_checked": n in (12, 13)})
+    assert said(healed, 12) == {"skin": ("urgent", day(9))}
+    assert said(healed, 13) == {}
+
+
+@pytest.mark.parametrize(("minutes", "speaks"), [(20, False), (21, True)])
+def test_redness_over_the_limit_asks_for_a_call(minutes: float, speaks: bool) -> None:
+    """T16: 20 min is fine, 21 is not (two hospital leaflets, common practice)."""
+    found = said(log(10, lambda n: skin("redness", minutes) if n == 9 else {}), 9)
+    assert found == ({"skin": ("call", day(9))} if speaks else {})
+
+
+def test_a_lesser_finding_speaks_when_it_stays_and_louder_where_feeling_is_reduced() -> None:
+    rash = log(10, lambda n: skin("rash") if n in (5, 7, 9) else {})
+    assert said(rash, 8) == {}
+    assert said(rash, 9) == {"skin": ("note", day(5))}
+    assert said(rash, 9, replace(ADULT, tags=("diabetes",))) == {"skin": ("call", day(5))}
+
+
+@pytest.mark.parametrize(("level", "speaks"), [("transtibial", True), ("knee_disarticulation", False)])
+def test_a_childs_bony_point_speaks_unless_the_bone_was_not_cut(level: str, speaks: bool) -> None:
+    signs = log(10, lambda n: {"signs": ("bony_point",)} if n == 9 else {})
+    assert ("skin" in said(signs, 9, replace(CHILD, level=level))) is speaks
+    assert said(signs, 9, ADULT) == {}
+
+
+# Stack
+
+
+def stack(*plies: int) -> dict[str, Any]:
+    return {"stack": tuple(Sock(ply, "single") for ply in plies)}
+
+
+@pytest.mark.parametrize(
+    ("plies", "level"),
+    [((5, 2, 2), None), ((5, 5), "note"), ((5, 2, 2, 1), "note"), ((5, 5, 5), "call"), ((3, 3, 3), "call")],
+)
+def test_stack_limits_count_label_ply_and_thick_socks(plies: tuple[int, ...], level: str | None) -> None:
+    """10 and 15 ply, three thick socks: common practice."""
+    found = said(log(10, lambda n: stack(*plies) if n >= 7 else {}), 9)
+    assert found == ({"stack-limit": (level, day(7))} if level else {})
+
+
+def test_a_stack_back_under_the_limit_is_no_longer_said() -> None:
+    assert said(log(10, lambda n: stack(5, 5, 5) if n == 8 else {}), 9) == {}
+
+
+# Comfort, wear, falls, weight
+
+
+def test_one_bad_day_of_comfort_is_noise() -> None:
+    """T13: one score can't tell a change of 2 apart (MDC90 2.7 from memory)."""
+    assert said(log(45, lambda n: {"comfort": 3 if n == 44 else 8}), 44) == {}
+
+
+def test_two_very_low_days_in_a_week_speak() -> None:
+    assert said(log(45, lambda n: {"comfort": 3 if n in (40, 44) else 8}), 44)["comfort-drop"][0] == "call"
+
+
+@pytest.mark.parametrize(("week", "speaks"), [(6, True), (7, False)])
+def test_a_weeks_mean_two_lower_than_the_month_before_speaks(week: int, speaks: bool) -> None:
+    found = said(log(45, lambda n: {"comfort": week if n >= 38 else 8}), 44)
+    assert ("comfort-drop" in found) is speaks
+
+
+@pytest.mark.parametrize(("hours", "speaks"), [(8.4, True), (8.5, False)])
+def test_wear_down_by_thirty_percent_speaks(hours: float, speaks: bool) -> None:
+    found = said(log(45, lambda n: {"hours_worn": hours if n >= 38 else 12.0}), 44)
+    assert ("wear-drop" in found) is speaks
+
+
+def test_hours_not_given_are_not_zero() -> None:
+    assert said(log(45, lambda n: {"hours_worn": None if n >= 38 else 12.0}), 44) == {}
+
+
+def test_a_fall_is_noted_for_two_weeks_and_two_in_thirty_days_ask_for_a_call() -> None:
+    one = log(60, lambda n: {"falls": 1} if n == 20 else {})
+    assert said(one, 20) == {"fall": ("note", day(20))}
+    assert said(one, 34) == {}
+    two = log(60, lambda n: {"falls": 1} if n in (20, 49) else {})
+    assert said(two, 49) == {"fall": ("call", day(20))}
+    assert said(log(60, lambda n: {"falls": 1} if n in (20, 50) else {}), 50) == {"fall": ("note", day(50))}
+
+
+@pytest.mark.parametrize(("kg", "level"), [(94.9, None), (95.0, "call"), (101.0, "call")])
+def test_weight_near_the_limit_the_clinic_entered(kg: float, level: str | None) -> None:
+    found = said(log(10, lambda n: {"weight_kg": kg} if n == 9 else {}), 9)
+    assert found == ({"weight": (level, day(9))} if level else {})
+
+
+@pytest.mark.parametrize(("kg", "speaks"), [(74.4, False), (74.5, True), (65.5, True)])
+def test_weight_moved_by_ten_pounds_since_the_fitting(kg: float, speaks: bool) -> None:
+    found = said(log(20, lambda n: {"weight_kg": 70.0} if n == 0 else {"weight_kg": kg} if n == 19 else {}), 19)
+    assert ("weight" in found) is speaks
+
+
+# Silence and growth
+
+
+def test_silence_is_measured_against_the_persons_own_gaps() -> None:
+    daily = log(30)
+    assert said(daily, 33) == {}
+    assert said(daily, 34) == {"silent": ("note", day(30))}
+    assert said(daily, 39) == {"silent": ("call", day(30))}
+    weekly = [checkin for checkin in log(60) if checkin.date.weekday() == 0]
+    assert said(weekly, 63) == {}
+    assert said(weekly, 65) == {"silent": ("note", day(57))}
+
+
+def test_a_limb_that_does_not_go_fully_in_twice_in_a_week_is_outgrown() -> None:
+    stuck = log(20, lambda n: {"signs": ("cannot_get_fully_in",)} if n in (13, 19) else {})
+    assert said(stuck, 18) == {}
+    assert said(stuck, 19) == {"outgrown": ("call", day(13))}
+
+
+def test_a_childs_stack_that_fell_a_thin_sock_below_fitting_is_outgrown() -> None:
+    growing = log(40, lambda n: stack(3) if n < 20 else stack(0))
+    assert said(growing, 26, CHILD) == {}
+    assert said(growing, 39, CHILD)["outgrown"][0] == "call"
+    assert said(growing, 39, ADULT) == {}
+
+
+# Readiness
+
+
+def readiness(checkins: list[CheckIn], on: int, **view: Any) -> tuple[str, list[str]]:
+    facts = Facts.of(LimbHistory(view.pop("limb", ADULT), (SOCKET,), checkins=tuple(checkins)))
+    seen = VolumeView("a", day(on), len(checkins), **{"enough": False, **view})
+    state, _, reasons = readiness_of(facts, seen, signals_of(facts, seen, day(on), DEFAULTS), day(on), DEFAULTS)
+    return state, [reason.code for reason in reasons]
+
+
+def test_too_little_is_gathering_and_says_what_is_missing() -> None:
+    state, codes = readiness(log(4), 3)
+    assert (state, codes[0]) == ("gathering", "too-few-days")
+
+
+def test_open_skin_holds_and_says_what_lifts_it() -> None:
+    state, codes = readiness(log(10, lambda n: skin("open_skin") if n == 9 else {}), 9)
+    assert (state, codes[0]) == ("held", "skin-open")
+
+
+def test_weight_over_the_limit_holds() -> None:
+    assert readiness(log(10, lambda n: {"weight_kg": 101.0}), 9)[0] == "held"
+    assert readiness(log(10, lambda n: {"weight_kg": 100.0}), 9)[0] == "gathering"
+
+
+def test_pregnancy_holds() -> None:
+    assert readiness(log(10), 9, limb=replace(ADULT, tags=("pregnancy",)))[0] == "held"
+
+
+def test_a_stack_at_the_red_limit_is_due_whatever_the_trend() -> None:
+    assert readiness(log(10, lambda n: stack(5, 5, 5)), 9)[0] == "due"
+    assert readiness(log(10, lambda n: stack(5, 5)), 9)[0] == "gathering"
+
+
+def test_no_word_on_screen_says_stable() -> None:
+    history = LimbHistory(ADULT, (SOCKET,), checkins=tuple(log(60)))
+    answer = assess(history, [day(59)])[0]
+    text = " ".join([reason.text for reason in answer.reasons] + [signal.because for signal in answer.signals])
+    assert "stable" not in text.lower()
+
+
+# Replay
+
+
+def test_a_replay_says_what_would_have_been_said() -> None:
+    """Asked for many dates at once, or for each alone with only what was written by then: the same."""
+    checkins = log(60, lambda n: {**(skin("blister") if n == 20 else {}), "falls": 1 if n in (30, 41) else None})
+    checkins = [one for one in checkins if one.date.day % 7]
+    dates = [day(n) for n in range(5, 60, 6)]
+    together = assess(LimbHistory(ADULT, (SOCKET,), checkins=tuple(checkins)), dates)
+    for at, whole in zip(dates, together, strict=True):
+        then = tuple(one for one in checkins if one.date <= at)
+        alone = assess(LimbHistory(ADULT, (SOCKET,), checkins=then), [at])[0]
+        assert (whole.signals, whole.state, whole.checkins_used) == (alone.signals, alone.state, alone.checkins_used)
+
+
+def test_a_later_correction_does_not_reach_back_in_a_replay() -> None:
+    checkins = log(12, lambda n: stack(5, 5, 5) if n == 9 else {})
+    mended = replace(checkins[9], id="m", date=day(11), stack=(Sock(3, "single"),), replaces="c9")
+    history = LimbHistory(ADULT, (SOCKET,), checkins=(*checkins, mended))
+    then, now = assess(history, [day(9), day(11)])
+    assert [signal.kind for signal in then.signals] == ["stack-limit"]
+    assert [signal.kind for signal in now.signals] == []
