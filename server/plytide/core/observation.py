@@ -21,6 +21,7 @@ OPEN = 4.0  # mm: as far as an open end of an interval reaches
 # Judgement, set on simulated limbs:
 STAY = 0.15  # a wearer keeps the stack this share of a step longer than the nearest choice would have it
 BEYOND = 0.1  # mm: what "loose" or "tight" adds beyond the step
+UNANSWERED = 3  # "loose" so many times running with the same stack: no thicker one is to be had
 SOFT = 0.2  # mm: how sharply a wearer feels an edge
 LAPSE, LAPSE_ECHO, LAPSE_PREFILLED = 0.02, 0.04, 0.6  # share of answers that tell nothing
 
@@ -96,11 +97,22 @@ def answer_interval(
     good_up, good_down = share * reach_up, share * reach_down
     low = np.where(fit == 1, good_up, np.where(fit == 0, -good_down, -reach_down))
     high = np.where(fit == -1, -good_down, np.where(fit == 0, good_up, reach_up))
-    high = np.where(fit == 1, reach_up + BEYOND, high)
-    low = np.where(fit == -1, -reach_down - BEYOND, low)
+    unanswered = _run_length(fit, moved) >= UNANSWERED
+    high = np.where(fit == 1, np.where(unanswered, OPEN, reach_up + BEYOND), high)
+    low = np.where(fit == -1, np.where(unanswered, -OPEN, -reach_down - BEYOND), low)
     low = np.where(at_floor & ((fit != 1) & (fit != 0)), -OPEN, low)
     soft = np.full(n, SOFT)
     lapse = np.where(echo, LAPSE_ECHO, LAPSE)
     lapse = np.where(at_floor & (fit == 0), np.maximum(lapse, 0.15), lapse)
     lapse = np.where(prefilled, LAPSE_PREFILLED, lapse)
     return fill + low, fill + high, soft, lapse
+
+
+def _run_length(fit: NDArray[np.int64], moved: NDArray[np.int64]) -> NDArray[np.int64]:
+    """How many times running the same cue was given with the same stack, this one included."""
+    n = len(fit)
+    breaks = np.ones(n, np.bool_)
+    if n:
+        breaks[1:] = (fit[1:] != fit[:-1]) | (moved[1:] != 0)
+    at = np.arange(n)
+    return at - np.maximum.accumulate(np.where(breaks, at, 0)) + 1

@@ -56,13 +56,13 @@ class Bank:
 
 def make_bank(
     laws: tuple[tuple[int, float, float], ...] = (
-        (settling.SLOW, 1.0, 0.25),
-        (settling.EXPONENTIAL, 10.0, 0.10),
-        (settling.EXPONENTIAL, 20.0, 0.15),
-        (settling.EXPONENTIAL, 40.0, 0.15),
-        (settling.EXPONENTIAL, 80.0, 0.10),
-        (settling.LOG_TIME, 1.0, 0.15),
-        (settling.EVEN, 1.0, 0.10),
+        (settling.SLOW, 1.0, 1.0),
+        (settling.EVEN, 1.0, 1.0),
+        (settling.LOG_TIME, 1.0, 0.45),
+        (settling.EXPONENTIAL, 12.0, 0.12),
+        (settling.EXPONENTIAL, 22.0, 0.16),
+        (settling.EXPONENTIAL, 40.0, 0.16),
+        (settling.EXPONENTIAL, 75.0, 0.11),
     ),
     wobbles: tuple[float, ...] = (0.1, 0.2, 0.4, 0.7),
     rhos: tuple[float, ...] = (0.4, 0.8),
@@ -104,7 +104,8 @@ class Limbs:
     """What is known of each limb beforehand. Days count from the limb's own first day.
 
     `age`: days from amputation to day 0; `coming`/`coming_sd`: prior of the change over the first 28 days;
-    `weekly`: sd of the weekly cycle (0: none); `weekday`: weekday of day 0; `slow`: prior chance of hardly any trend.
+    `weekly`: sd of the weekly cycle (0: none); `weekday`: weekday of day 0; `slow` and
+    `even`: prior chance of hardly any trend and of an even one.
     """
 
     age: Array
@@ -113,6 +114,7 @@ class Limbs:
     weekly: Array
     weekday: Ints
     slow: Array
+    even: Array
 
 
 @dataclass(frozen=True, slots=True)
@@ -194,11 +196,12 @@ def run_bank(
         for j in range(i, dim):
             cov[i, j] = cov[j, i] = np.zeros((n, m))
     slow = bank.law == settling.SLOW
-    moving_share = bank.prior / max(bank.prior[~slow].sum(), 1e-12)
-    slow_share = bank.prior / max(bank.prior[slow].sum(), 1e-12)
-    log_weight = np.log(
-        np.where(slow, slow_share * limbs.slow[:, None], moving_share * (1.0 - limbs.slow[:, None]))
-    )
+    even = bank.law == settling.EVEN
+    shares = (limbs.slow, limbs.even, 1.0 - limbs.slow - limbs.even)
+    log_weight = np.zeros((n, m))
+    for which, share in zip((slow, even, ~(slow | even)), shares, strict=True):
+        within = bank.prior[which] / bank.prior[which].sum() if which.any() else bank.prior[which]
+        log_weight[:, which] = np.log(np.maximum(share[:, None] * within, 1e-12))
 
     unit = settling.reach(law, tau, limbs.age[:, None], 28.0)
     per = 1.0 / unit
