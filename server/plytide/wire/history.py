@@ -14,6 +14,7 @@ from plytide import model
 from plytide.wire import checkin as wire
 from plytide.wire.clinic import PadSchema, SocketSchema, TapeLevelSchema
 from plytide.wire.fields import Choice, Day, Name, Number, Several, Strict, Text, by_field
+from plytide.wire.plain_checkin import plain
 
 MOST_A_DAY = 50  # judgement: nobody changes socks more often; more is a fault of the file
 MOST_CHECKINS = 50_000
@@ -56,12 +57,27 @@ class MeasurementPart(Strict):
     measured_by = Text(most=120, allow_none=True)
 
 
+class Listed(fields.Field[list[Any]]):
+    """A list of at most `most` values that are looked at later."""
+
+    def __init__(self, most: int, **kwargs: Any) -> None:
+        super().__init__(**kwargs)
+        self.most = most
+
+    def _deserialize(self, value: Any, attr: str | None, data: Any, **kwargs: Any) -> list[Any]:
+        if not isinstance(value, list):
+            raise ValidationError("This must be a list.")
+        if len(value) > self.most:
+            raise ValidationError(f"This can hold at most {self.most}.")
+        return value
+
+
 class HistoryPart(Strict):
     limb = fields.Nested(LimbPart, required=True)
     sockets = Several(fields.Nested(SocketPart), most=100, load_default=list)
     pads = Several(fields.Nested(PadPart), most=500, load_default=list)
     measurements = Several(fields.Nested(MeasurementPart), most=1000, load_default=list)
-    checkins = Several(fields.Raw(), most=MOST_CHECKINS, load_default=list)
+    checkins = Listed(most=MOST_CHECKINS, load_default=list)
     as_of = fields.Raw(allow_none=True)
 
 
@@ -205,29 +221,33 @@ def _measurement(one: dict[str, Any]) -> model.Measurement:
 
 def _checkins(raw: list[Any], limb: model.Limb, sockets: tuple[model.Socket, ...]) -> tuple[model.CheckIn, ...]:
     first_fitted = min((socket.fitted_on for socket in sockets), default=None)
-    found: dict[str, tuple[str, model.CheckIn]] = {}
+    found: dict[str, model.CheckIn] = {}
     for n, each in enumerate(raw):
-        try:
-            # In a history the limb stands once, above all check-ins.
-            item = wire.check({**each, "limb_id": "limb"} if isinstance(each, dict) else each)
-        except wire.Refused as refused:
-            field, messages = next(iter(refused.errors.items()))
-            where = f"checkins[{n}]" if field in ("body", "_schema") else f"checkins[{n}].{field}"
-            raise _Fault(where, messages[0]) from refused
-        body = wire.body_of(item)
-        one = wire.noun(0, item["id"], limb.id, body, None)
+        one = plain(each, limb.id) or _in_full(each, n, limb)
         if limb.amputated_on and one.date < limb.amputated_on:
             raise _Fault(f"checkins[{n}].date", f"This day is before the amputation ({limb.amputated_on}).")
         if first_fitted and one.date < first_fitted:
             raise _Fault(f"checkins[{n}].date", f"This day is before any socket was fitted ({first_fitted}).")
-        if one.id in found and found[one.id][0] != body:
+        known = found.setdefault(one.id, one)
+        if known is not one and known != one:
             raise _Fault(f"checkins[{n}].id", "A different check-in already has this id.")
-        found[one.id] = (body, one)
-    busiest = Counter(one.date for _, one in found.values()).most_common(1)
+    busiest = Counter(one.date for one in found.values()).most_common(1)
     if busiest and busiest[0][1] > MOST_A_DAY:
         day, count = busiest[0]
         raise _Fault("checkins", f"{count} check-ins on {day}: at most {MOST_A_DAY} a day can be right.")
-    return tuple(one for _, one in found.values())
+    return tuple(found.values())
+
+
+def _in_full(raw: Any, n: int, limb: model.Limb) -> model.CheckIn:
+    """The noun of a check-in that the schema has looked at, with its words for what is wrong."""
+    try:
+        # In a history the limb stands once, above all check-ins.
+        item = wire.check({**raw, "limb_id": "limb"} if isinstance(raw, dict) else raw)
+    except wire.Refused as refused:
+        field, messages = next(iter(refused.errors.items()))
+        where = f"checkins[{n}]" if field in ("body", "_schema") else f"checkins[{n}].{field}"
+        raise _Fault(where, messages[0]) from refused
+    return wire.noun(0, item["id"], limb.id, wire.body_of(item), None)
 
 
 # Out
