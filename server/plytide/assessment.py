@@ -20,8 +20,6 @@ Array = NDArray[np.float64]
 CHUNK = 128  # limbs per pass: keeps the bank in the processor's cache
 OUTLOOK_DAYS = (14, 30, 60, 90)
 BAND_DAYS = 400
-import os
-PM,PS,PA,PW,PE=eval(os.environ.get('PR','1.,.5,.15,.2,.02'))
 AHEAD = np.concatenate([np.arange(0.0, 90.0, 5.0), np.arange(90.0, 190.0, 10.0), np.arange(200.0, 401.0, 40.0)])
 BANK = trend.make_bank()
 
@@ -75,13 +73,13 @@ class VolumeView:
 class Settings:
     """Numbers of the engine that a clinic does not set. Judgement, set on simulated limbs."""
 
-    enough_days: int = 10  # days with an answer before anything is said about a trend
-    enough_span: int = 14
-    enter: float = 0.03
-    leave: float = 0.05
+    enough_days: int = 6  # days with an answer before anything is said about a trend
+    enough_span: int = 7
+    enter: float = 0.05
+    leave: float = 0.10
     hold: int = 3
     show_alarm_days: int = 14
-    quiet_after_alarm: int = 10
+    quiet_after_alarm: int = 7
     thickness_scale_sd: float = 0.07
     tape_sd_mm: float = 1.6
 
@@ -151,8 +149,8 @@ def _priors(histories: Sequence[LimbHistory], origin: NDArray[np.int64]) -> tren
             coming[i], sd[i], slow[i], even[i] = -0.15, 0.3, 0.2, 0.7
         elif h.limb.amputated_on is not None and age[i] < settling.MATURE_DAYS:
             mean = settling.expected_loss(age[i] / 7.0) * per_share
-            # Tantua reports a large spread between people without a figure: 80 % is judgement.
-            coming[i], sd[i], slow[i], even[i] = mean*PM, PS * mean + PA, PW, PE
+            # Tantua reports a large spread between people without a figure: 50 % and 0.15 mm are judgement.
+            coming[i], sd[i], slow[i], even[i] = mean, 0.5 * mean + 0.15, 0.2, 0.02
     return trend.Limbs(age, coming, sd, weekly, weekday, slow, even)
 
 

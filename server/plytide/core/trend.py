@@ -46,8 +46,8 @@ class Bank:
     wobble: Array
     rho: Array
     prior: Array
-    level_noise: float = 0.006  # mm per sqrt(day)
-    rate_noise: float = 0.0004  # mm/day per sqrt(day)
+    level_noise: float = 0.004  # mm per sqrt(day)
+    rate_noise: float = 0.0001  # mm/day per sqrt(day)
 
     @property
     def size(self) -> int:
@@ -123,7 +123,7 @@ class Tuning:
 
     margin: float = 0.7
     jumps: tuple[float, ...] = (0.5, -0.5, 1.0, -1.0)
-    alarm: float = 4.0
+    alarm: float = 4.2
     window: int = 10  # start days of a jump kept in view
     swing_sd: float = 0.3
     jump_sd: float = 0.6
