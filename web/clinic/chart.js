@@ -158,7 +158,7 @@ function ticks(scale) {
   const step = [1, 2, 7, 14, 28, 56, 91, 182, 364].find((days) => span / days <= Math.max(3, scale.width / 90)) ?? 728;
   scale.ticks = [];
   for (let value = Math.ceil(scale.min); value <= scale.max; value += 1) {
-    if ((Math.floor(scale.max) - value) % step === 0) scale.ticks.push({ value });
+    if ((Math.floor(scale.max - 0.5) - value) % step === 0) scale.ticks.push({ value });
   }
 }
 

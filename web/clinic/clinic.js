@@ -19,6 +19,10 @@ const SCREENS = [
   ['limbs/:limb', () => import('./ui/limb.js')],
   ['limbs/:limb/edit', () => import('./ui/entry/limb.js')],
   ['limbs/:limb/socket', () => import('./ui/entry/socket.js')],
+  ['limbs/:limb/socket/:socket', () => import('./ui/entry/socket-change.js')],
+  ['limbs/:limb/pad', () => import('./ui/entry/pad.js')],
+  ['limbs/:limb/measure', () => import('./ui/entry/measurement.js')],
+  ['limbs/:limb/deed', () => import('./ui/entry/deed.js')],
 ];
 
 const screen = document.getElementById('screen');

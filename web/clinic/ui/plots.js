@@ -15,12 +15,15 @@ export function epochsOf(sockets) {
   }));
 }
 
-/** Round ends and a round step for an axis that must hold all values and at least `least`. */
-function axis(values, least, most = 7) {
-  const low = Math.min(...values, least[0]);
-  const high = Math.max(...values, least[1]);
-  const step = [1, 2, 5, 10, 20].find((one) => Math.ceil(high / one) - Math.floor(low / one) <= most) ?? 50;
-  return { min: Math.floor(low / step) * step, max: Math.ceil(high / step) * step, step };
+/** The plot for the days from `from` to `to`: a round axis that holds what is seen and at least `y.least`. */
+export function fitted(plot, from, to) {
+  if (plot.y.fixed) return { ...plot, from, to };
+  const seen = plot.layers.flatMap((layer) => layer.points.filter((point) => point.day >= from && point.day <= to)
+    .flatMap((point) => (layer.kind === 'band' ? [point.low, point.high] : [point.value])));
+  const low = Math.min(...seen, plot.y.least[0]);
+  const high = Math.max(...seen, plot.y.least[1]);
+  const step = [0.5, 1, 2, 5, 10, 20].find((one) => one >= plot.y.finest && Math.ceil(high / one) - Math.floor(low / one) <= plot.y.most) ?? 50;
+  return { ...plot, from, to, y: { ...plot.y, min: Math.floor(low / step) * step, max: Math.ceil(high / step) * step, step } };
 }
 
 export function volumePlot(story) {
@@ -32,7 +35,7 @@ export function volumePlot(story) {
       : 'Nothing can be drawn yet.',
     key: [['tide', 'most likely'], ['band', '90 % sure'], ['rim', 'socket rim: the limb on fitting day'], ['epoch', 'a new socket'], ['mark', 'measured or changed at the clinic']],
     plot: band.length ? {
-      y: { ...axis(band.flatMap((point) => [point.low, point.high]), [-4, 1]), words: (value) => `${value > 0 ? '+' : value < 0 ? '−' : ''}${Math.abs(value)} %` },
+      y: { least: [-4, 1], most: 7, finest: 1, words: (value) => `${value > 0 ? '+' : value < 0 ? '−' : ''}${Math.abs(value)} %` },
       layers: [{ kind: 'band', label: '90 % sure', points: band }, { kind: 'tide', label: 'most likely', points: band }],
       rim: 0, epochs: epochsOf(story.sockets), marks: marksOf(story).map((mark) => ({ day: dayNumber(mark.date) })),
     } : null,
@@ -53,14 +56,13 @@ export function stackPlot(story, lines) {
   const points = (moment) => lines.filter((line) => line[moment]).map((line) => ({ day: line.day, value: line[moment].stack_mm }));
   const morning = points('morning');
   const evening = points('evening');
-  const highest = Math.max(2, ...morning.map((point) => point.value), ...evening.map((point) => point.value));
   const last = [...lines].reverse().find((line) => line.morning);
   return {
     name: 'stack', title: 'Sock stack',
     says: last ? `Last morning: ${stack(last.morning.stack)}, ${one(last.morning.stack_mm)} mm. More sock means a smaller limb.` : 'No sock stack is logged yet.',
     key: [['steps', 'morning'], ['evening', 'evening'], ['epoch', 'a new socket']],
     plot: lines.length ? {
-      y: { ...axis([highest + 0.3], [0, 2], 5), words: (value) => `${value} mm` },
+      y: { least: [0, 2.2], most: 5, finest: 1, words: (value) => `${value} mm` },
       layers: [{ kind: 'steps', label: 'morning', colour: 'ink', radius: 1.5, points: morning }, { kind: 'dots', label: 'evening', shape: 'up', colour: 'sand', hollow: true, radius: 3.5, points: evening }],
       epochs: epochsOf(story.sockets).map(({ label, ...epoch }) => epoch),
     } : null,
@@ -78,7 +80,7 @@ export function comfortPlot(story, lines) {
     says: mean === null ? 'No comfort is logged yet.' : `${one(mean)} on average over the last ${week.length} logged days. 10 is the most comfortable.`,
     key: [['line', 'lowest answer of the day']],
     plot: points.length ? {
-      y: { min: 0, max: 10, step: 5, words: (value) => `${value}` },
+      y: { least: [0, 10], most: 2, finest: 5, words: (value) => `${value}` },
       layers: [{ kind: 'line', label: 'comfort', colour: 'ink', radius: 1.8, points }],
       epochs: epochsOf(story.sockets).map(({ label, ...epoch }) => epoch),
     } : null,
@@ -106,12 +108,54 @@ export function eventsPlot(story, lines) {
       falls.length ? `Falls on ${falls.length} ${falls.length === 1 ? 'day' : 'days'}.` : 'No falls reported.'}`,
     key: [['severe', 'skin: stop-wear finding'], ['mild', 'skin: other finding'], ['fall', 'fall']],
     plot: lines.length ? {
-      y: { min: 0.4, max: 2.6, step: 1, words: (value) => ({ 2: 'skin', 1: 'falls' })[value] ?? '' },
+      y: { fixed: true, min: 0.4, max: 2.6, step: 1, words: (value) => ({ 2: 'skin', 1: 'falls' })[value] ?? '' },
       layers: [{ kind: 'dots', label: 'skin and falls', radius: 5, points }],
       epochs: epochsOf(story.sockets).map(({ label, ...epoch }) => epoch),
     } : null,
     low: true,
     head: ['Day', 'Skin', 'Falls'],
     rows: lines.filter((line) => line.skin.length || line.falls).map((line) => [fullDay(line.date), line.skin.map(skinWords).join('; '), line.falls ?? '']).reverse(),
+  };
+}
+
+/** Hours worn, or null where nobody says. */
+export function hoursPlot(story, lines) {
+  const points = lines.filter((line) => line.hours !== null).map((line) => ({ day: line.day, value: line.hours }));
+  if (!points.length) return null;
+  const mean = (some) => some.reduce((sum, point) => sum + point.value, 0) / some.length;
+  return {
+    name: 'hours', title: 'Hours worn', low: true,
+    says: `${one(mean(points.slice(-7)))} hours a day over the last ${Math.min(7, points.length)} days that say so.`,
+    key: [['line', 'hours']],
+    plot: {
+      y: { least: [0, 12], most: 3, finest: 5, words: (value) => `${value} h` },
+      layers: [{ kind: 'line', label: 'hours', colour: 'ink', radius: 1.8, gap: 4, points }],
+      epochs: epochsOf(story.sockets).map(({ label, ...epoch }) => epoch),
+    },
+    head: ['Day', 'Hours'],
+    rows: lines.filter((line) => line.hours !== null).map((line) => [fullDay(line.date), line.hours]).reverse(),
+  };
+}
+
+/** Body weight from the log and the clinic's scales against the socket's limit, or null without any. */
+export function weightPlot(story, lines) {
+  const home = lines.filter((line) => line.weight).map((line) => ({ day: line.day, value: line.weight, date: line.date, by: 'at home' }));
+  const clinic = story.measurements.filter((one) => one.weight_kg).map((one) => ({ day: dayNumber(one.on), value: one.weight_kg, date: one.on, by: 'at the clinic' }));
+  const all = [...home, ...clinic].sort((a, b) => a.day - b.day);
+  if (!all.length) return null;
+  const limit = story.sockets.filter((socket) => !socket.retired_on).at(-1)?.weight_limit_kg ?? null;
+  const near = limit !== null && all.at(-1).value > limit * 0.85;
+  const values = all.map((point) => point.value);
+  return {
+    name: 'weight', title: 'Body weight', low: true,
+    says: `${all.at(-1).value} kg, ${all.at(-1).by}, ${fullDay(all.at(-1).date)}.${limit === null ? '' : ` The socket’s limit as entered: ${limit} kg.`}`,
+    key: [['line', 'at home'], ['evening', 'at the clinic'], ...(near ? [['rim', 'limit of this socket']] : [])],
+    plot: {
+      y: { least: [Math.min(...values) - 1, Math.max(...values, near ? limit : 0) + 1], most: 4, finest: 1, words: (value) => `${value} kg` },
+      layers: [{ kind: 'line', label: 'at home', colour: 'ink', radius: 2, gap: 40, points: home }, { kind: 'dots', label: 'at the clinic', shape: 'up', colour: 'sand', hollow: true, radius: 4, points: clinic }],
+      rim: near ? limit : undefined,
+    },
+    head: ['Day', 'kg', 'Where'],
+    rows: all.map((point) => [fullDay(point.date), point.value, point.by]).reverse(),
   };
 }

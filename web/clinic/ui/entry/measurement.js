@@ -1,0 +1,180 @@
+/** Circumferences at levels: live volume with the tape's own error, compared with the last time only at the same levels. */
+
+import * as api from '../../api.js';
+import { html, on, render } from '../../html.js';
+import { atHeight, BETWEEN_PEOPLE_ML, comparable, slips, volume } from '../../tape.js';
+import { choose, chosen, parse, shown, UNITS } from '../../units.js';
+import { fullDay, today } from '../../when.js';
+import { limbName } from '../../words.js';
+
+/** Levels by ISO 8548-2:2020, 5.1.2, named; the distances are the limb's own. */
+const NAMED = {
+  transtibial: ['medial joint line', 'mid-patellar tendon', 'inflection', 'end of the limb'],
+  transfemoral: ['proximal', 'inflection', 'end of the limb'],
+};
+const EVERY_MM = 40;
+
+export async function show(root, { params, context }) {
+  const { person, limb, measurements } = await api.limb(params.limb);
+  const last = measurements.at(-1) ?? null;
+  const confirmed = new Set();
+  let unit = chosen('length');
+  let rows = last ? ordered(last.levels).map((level) => ({ name: level.name ?? '', height: shown(level.from_end_mm, unit), girth: '' }))
+    : (NAMED[limb.level] ?? ['', '']).map((name) => ({ name, height: name === 'end of the limb' ? '0' : '', girth: '' }));
+
+  render(root, html`<form class="entry measure" novalidate>
+    <p class="crumb"><a href="#/limbs/${limb.id}">${person.name}</a></p>
+    <h1>Measure ${person.name}, ${limbName(limb)}</h1>
+    <p class="intro">Distances are from the end of the limb upwards. Use the same levels each time: every 4 cm, or the landmarks by name.</p>
+    <p class="problem" role="alert" hidden></p>
+    <div class="in-line"><div class="field"><label for="on">Measured on</label><input id="on" type="date" value="${today()}" max="${today()}"></div>
+      <div class="field"><label for="minutes">Minutes since the socket came off <span class="optional">optional</span></label><input id="minutes" inputmode="numeric" size="5" autocomplete="off"></div>
+      <div class="field"><label for="by">Measured by</label><input id="by" value="${context.staff.name}" autocomplete="off"></div>
+      <div class="field"><label for="weight">Body weight <span class="optional">optional</span></label><span class="with-unit"><input id="weight" inputmode="decimal" autocomplete="off"><select id="weight-unit" aria-label="Unit of body weight">${UNITS.weight.map((one) => html`<option${one === chosen('weight') ? html` selected` : ''}>${one}</option>`)}</select><output for="weight"></output></span></div>
+      <div class="field"><label for="length-unit">Lengths in</label><select id="length-unit">${UNITS.length.map((one) => html`<option${one === unit ? html` selected` : ''}>${one}</option>`)}</select></div></div>
+    <div class="levels"></div>
+    <p class="buttons"><button type="button" class="second" data-do="add-level">Add a level</button>
+      <button type="button" class="second" data-do="every">Levels every ${EVERY_MM / 10} cm</button></p>
+    <section class="live" aria-live="polite"></section>
+    <p class="buttons"><button class="main">Keep the measurement</button> <a class="second" href="#/limbs/${limb.id}">Cancel</a></p></form>`);
+  const form = root.querySelector('form');
+  const problem = root.querySelector('.problem');
+
+  function drawLevels() {
+    render(root.querySelector('.levels'), html`<table class="tape"><caption class="hidden">Levels</caption><thead><tr><th scope="col">Level</th><th scope="col">From the end</th><th scope="col">Circumference</th>
+      <th scope="col">${last ? `On ${fullDay(last.on)}` : 'In mm'}</th><td></td></tr></thead>
+      <tbody>${rows.map((row, i) => html`<tr data-row="${i}">
+        <td><input name="name" id="name-${i}" value="${row.name}" aria-label="Name of level ${i + 1}" autocomplete="off"></td>
+        <td><input name="height" id="height-${i}" value="${row.height}" inputmode="decimal" aria-label="Distance of level ${i + 1} from the end, ${unit}" autocomplete="off" size="6"></td>
+        <td><input name="girth" id="girth-${i}" value="${row.girth}" inputmode="decimal" aria-label="Circumference at level ${i + 1}, ${unit}" autocomplete="off" size="6"></td>
+        <td class="then"></td><td><button type="button" class="plain" data-do="drop-level" aria-label="Remove level ${i + 1}">remove</button></td></tr>`)}</tbody></table>`);
+    live();
+  }
+
+  /** The levels that can be read; `bad` holds the rows that can't. */
+  function readLevels() {
+    const bad = [];
+    const levels = rows.flatMap((row, i) => {
+      if (!row.girth.trim()) return [];
+      const height = parse(row.height, unit);
+      const girth = parse(row.girth, unit);
+      if (!height || !girth) {
+        bad.push(i);
+        return [];
+      }
+      return [{ name: row.name.trim() || null, from_end_mm: tenth(height.value), circumference_mm: tenth(girth.value) }];
+    });
+    return { levels, bad };
+  }
+
+  function live() {
+    const { levels, bad } = readLevels();
+    rows.forEach((row, i) => {
+      const height = parse(row.height, unit);
+      const girth = parse(row.girth, unit);
+      const then = height && last ? atHeight(last.levels, height.value) : null;
+      const moved = then && girth ? tenth(girth.value - then.circumference_mm) : null;
+      const line = root.querySelector(`[data-row="${i}"]`);
+      line.querySelector('.then').textContent = bad.includes(i) ? 'can’t be read' : last
+        ? then ? `${then.circumference_mm} mm${moved === null ? '' : `, now ${moved > 0 ? '+' : moved < 0 ? '−' : '±'}${Math.abs(moved)} mm`}` : 'not measured here'
+        : girth ? `${tenth(girth.value)} mm` : '';
+    });
+    render(root.querySelector('.live'), liveWords(levels, last));
+  }
+
+  on(root, 'input', '.tape input', (box) => {
+    rows[box.closest('tr').dataset.row][box.name] = box.value;
+    live();
+  });
+  on(root, 'click', '[data-do=add-level]', () => {
+    rows.push({ name: '', height: '', girth: '' });
+    drawLevels();
+    root.querySelector(`#height-${rows.length - 1}`).focus();
+  });
+  on(root, 'click', '[data-do=drop-level]', (button) => {
+    rows.splice(Number(button.closest('tr').dataset.row), 1);
+    drawLevels();
+  });
+  on(root, 'click', '[data-do=every]', () => {
+    rows = [0, 1, 2, 3].map((i) => ({ name: '', height: shown(i * EVERY_MM, unit), girth: '' }));
+    drawLevels();
+    root.querySelector('#girth-0').focus();
+  });
+  on(root, 'change', '#length-unit', (box) => {
+    const convert = (text) => {
+      const read = parse(text, unit);
+      return read ? shown(read.value, box.value) : text;
+    };
+    rows = rows.map((row) => ({ ...row, height: convert(row.height), girth: convert(row.girth) }));
+    unit = box.value;
+    choose('length', unit);
+    drawLevels();
+  });
+  const weigh = () => {
+    const read = parse(root.querySelector('#weight').value, root.querySelector('#weight-unit').value);
+    root.querySelector('output[for=weight]').textContent = read && read.unit !== 'kg' ? `= ${shown(read.value, 'kg')} kg` : '';
+    return read;
+  };
+  on(root, 'input', '#weight', weigh);
+  on(root, 'change', '#weight-unit', (box) => {
+    choose('weight', box.value);
+    weigh();
+  });
+
+  form.addEventListener('submit', async (event) => {
+    event.preventDefault();
+    const { levels, bad } = readLevels();
+    const weight = weigh();
+    const minutes = root.querySelector('#minutes').value.trim();
+    const faults = [];
+    if (bad.length) faults.push(`Level ${bad.map((i) => i + 1).join(', ')} can’t be read: it needs a distance and a circumference.`);
+    else if (!levels.length) faults.push('At least one circumference is needed.');
+    if (root.querySelector('#weight').value.trim() && !weight) faults.push('The body weight can’t be read.');
+    if (minutes && !/^\d{1,4}$/.test(minutes)) faults.push('Minutes must be a whole number.');
+    if (!faults.length) {
+      const odd = slips(levels, last?.levels);
+      if (last?.weight_kg && weight && Math.abs(weight.value / last.weight_kg - 1) > 0.15) odd.push(`${shown(weight.value, 'kg')} kg was ${last.weight_kg} kg last time.`);
+      const fresh = odd.filter((words) => !confirmed.has(words));
+      for (const words of fresh) confirmed.add(words);
+      if (fresh.length) faults.push(...fresh, 'Check the tape and the unit; press the button again if it is right.');
+    }
+    if (faults.length) return tell(faults.join(' '));
+    try {
+      await api.addToLimb(limb.id, 'measurements', {
+        on: root.querySelector('#on').value, levels, minutes_since_doffing: minutes ? Number(minutes) : null,
+        weight_kg: weight ? tenth(weight.value) : null, measured_by: root.querySelector('#by').value.trim() || null,
+      });
+    } catch (fault) {
+      return tell(Object.entries(fault.fields ?? {}).map(([name, words]) => `${name}: ${words.join(' ')}`).join(' ') || fault.message);
+    }
+    context.say('The measurement is kept.');
+    context.go(`limbs/${limb.id}`);
+  });
+
+  function tell(words) {
+    problem.textContent = words;
+    problem.hidden = false;
+    problem.scrollIntoView({ block: 'nearest' });
+  }
+
+  drawLevels();
+  return { title: 'Measure' };
+}
+
+const tenth = (value) => Math.round(value * 10) / 10;
+const ordered = (levels) => [...levels].sort((a, b) => b.from_end_mm - a.from_end_mm);
+
+function liveWords(levels, last) {
+  const now = volume(levels);
+  if (!now) return html`<p class="hint">With two levels or more, the volume between them appears here.</p>`;
+  const own = html`<p><b>About ${Math.round(now.ml)} ml</b> between the lowest and the highest level; the tape alone can be off by ${Math.round(now.error_ml)} ml.</p>`;
+  if (!last) return own;
+  if (!comparable(levels, last.levels)) {
+    return html`${own}<p>Not compared with ${fullDay(last.on)}: the levels lie at other distances, and the same limb then gives another volume.</p>`;
+  }
+  const before = volume(last.levels);
+  const moved = now.ml - before.ml;
+  const clear = Math.abs(moved) > BETWEEN_PEOPLE_ML;
+  return html`${own}<p>${fullDay(last.on)}: about ${Math.round(before.ml)} ml. Difference ${moved < 0 ? '−' : '+'}${Math.abs(Math.round(moved))} ml (${moved < 0 ? '−' : '+'}${Math.abs((moved / before.ml) * 100).toFixed(1)} %).
+    ${clear ? 'This is more than two people’s hands differ by.' : `Two people measuring the same limb can differ by about ${Math.round(BETWEEN_PEOPLE_ML)} ml, so this alone is no sign of a change.`}</p>`;
+}

@@ -1,0 +1,51 @@
+/** A growing limb: what says that a child is growing out of the socket, and visits that could be one. */
+
+import { html } from '../html.js';
+import { day, daysBetween, later, weekday } from '../when.js';
+import { SIGN, stack } from '../words.js';
+
+const OUTGROWN = ['cannot_get_fully_in', 'fewer_clicks', 'sinks_to_bottom'];
+const BONY = ['bony_point', 'stretched_skin'];
+const NEAR_DAYS = 21;
+
+export function isChild(person, asOf) {
+  return Boolean(person.born_on) && later(person.born_on, 18 * 365.25) > asOf;
+}
+
+/** Mean morning stack in mm over the days from `from` up to, not with, `to`; null without any. */
+function meanStack(lines, from, to) {
+  const mm = lines.filter((line) => line.morning && line.date >= from && line.date < to).map((line) => line.morning.stack_mm);
+  return mm.length ? mm.reduce((sum, one) => sum + one, 0) / mm.length : null;
+}
+
+export function growth(story, lines) {
+  const socket = story.sockets.filter((one) => !one.retired_on).at(-1);
+  const since = later(story.as_of, -42);
+  const seen = (names) => names.flatMap((name) => {
+    const dates = lines.filter((line) => line.date >= since && line.signs.includes(name)).map((line) => line.date);
+    return dates.length ? [{ name, dates }] : [];
+  });
+  const first = socket ? meanStack(lines, socket.fitted_on, later(socket.fitted_on, 14)) : null;
+  const now = meanStack(lines, later(story.as_of, -14), later(story.as_of, 1));
+  const last = [...lines].reverse().find((line) => line.morning);
+  const weights = [...story.measurements.filter((one) => one.weight_kg).map((one) => [one.on, one.weight_kg]), ...lines.filter((line) => line.weight).map((line) => [line.date, line.weight])].sort();
+  const visits = story.visits.filter((visit) => !visit.cancelled && visit.on >= story.as_of);
+  const near = visits.filter((visit, i) => i && daysBetween(visits[i - 1].on, visit.on) <= NEAR_DAYS && visit.on !== visits[i - 1].on);
+  return html`<section class="plot" aria-labelledby="growth"><h2 id="growth">Growth</h2>
+    <dl class="facts">
+      ${line('Sock stack', first === null || now === null ? 'too little logged' : `${first.toFixed(1)} mm in the first two weeks of this socket, ${now.toFixed(1)} mm in the last two${
+        now < first - 0.35 ? '. It is falling: the limb fills the socket more.' : now > first + 0.35 ? '. It is rising.' : '. About the same.'}`)}
+      ${last && last.morning.stack_mm < 0.35 ? line('No sock left', `Last morning: ${stack(last.morning.stack)}. There is nothing left to take off.`) : ''}
+      ${line('Signs of an outgrown socket', signs(seen(OUTGROWN)))}
+      ${line('Bony end', signs(seen(BONY)))}
+      ${line('Weight', weights.length ? `${weights[0][1]} kg on ${day(weights[0][0])}${weights.length > 1 ? `, ${weights.at(-1)[1]} kg on ${day(weights.at(-1)[0])}` : ''}` : 'not entered')}
+      ${line('Visits', visits.length ? html`${visits.map((visit) => weekday(visit.on)).join(', ')}${near.length ? `. ${near.length + 1} within three weeks: could they be one day, to save school?` : ''}` : 'none planned')}
+    </dl></section>`;
+}
+
+const line = (name, words) => html`<div><dt>${name}</dt><dd>${words}</dd></div>`;
+
+function signs(found) {
+  if (!found.length) return 'none reported in six weeks';
+  return found.map(({ name, dates }) => html`${SIGN[name]}: ${dates.slice(-4).map((date) => html`<button type="button" class="plain" data-open-day="${date}">${day(date)}</button> `)}`);
+}
