@@ -105,6 +105,13 @@ test('a new epoch: everything this phone holds is offered again, also what other
   assert.deepEqual(api.sent[1].checkins.map((one) => [one.id, one.written_by ?? null]), [['1', null], ['other', 'd2']]);
 });
 
+test('a restore is told once, so that it can be said in words', async () => {
+  const parts = await phone([said('1')]);
+  assert.equal((await run(parts, answers(kept('e1')))).restored, false);
+  parts.account = (await parts.diary.accounts())[0];
+  assert.equal((await run(parts, answers(kept('e2'), kept('e2')))).restored, true);
+});
+
 test('the wait doubles, is jittered, has a ceiling, and obeys the server', () => {
   assert.equal(waitAfter(3, null, 1), 8_000);
   assert.equal(waitAfter(30, null, 1), 300_000);

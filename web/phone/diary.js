@@ -1,6 +1,7 @@
 /** The phone's own copy: accounts (one for each code used), check-ins, photos, and small settings.
  *
- *  A second, tiny copy of who this phone is lies in localStorage, so that a wiped store is noticed and refilled.
+ *  A second, small copy of who this phone is lies in localStorage, without any entry, so that a wiped store is
+ *  noticed and refilled.
  */
 
 import { database } from './idb.js';
@@ -53,7 +54,7 @@ function marks() {
 
 function writeMarks(accounts) {
   try {
-    const short = accounts.filter((one) => !one.closed).map(({ device_id, token, role, label }) => ({ device_id, token, role, label }));
+    const short = accounts.map(({ device_id, token, role, people, clinic }) => ({ device_id, token, role, people, clinic }));
     localStorage.setItem(MARK, JSON.stringify(short));
   } catch {
     // Without the second copy a wiped store can't be refilled by itself; nothing else is lost.
@@ -128,6 +129,12 @@ export function diaryOn(store, keeps) {
       return { account: next, restored };
     });
 
+  /** What /api/me says of an account, also put into the second copy. */
+  const learn = async (id, fields) => {
+    await change(id, fields);
+    writeMarks(await accounts());
+  };
+
   const change = (id, fields) =>
     write(['accounts'], async (s) => {
       const account = await s.accounts.get(id);
@@ -151,7 +158,7 @@ export function diaryOn(store, keeps) {
     });
 
   return {
-    keeps, accounts, putAccount, dropAccount, change, takeOver, wiped, checkinsOf, everyCheckin, waiting, save, apply,
+    keeps, accounts, putAccount, dropAccount, change, learn, takeOver, wiped, checkinsOf, everyCheckin, waiting, save, apply,
     small: (key) => read(['small'], (s) => s.small.get(key)),
     putSmall: (key, value) => write(['small'], (s) => (value === undefined ? s.small.delete(key) : s.small.put(value, key))),
     photos: () => read(['photos'], (s) => s.photos.all()),

@@ -32,6 +32,7 @@ app.limb = () => app.person()?.limbs.find((limb) => limb.id === app.limbId) ?? a
 /** Read again what the screens show. */
 app.load = async () => {
   const { diary } = app;
+  await enrol.refill(app);
   app.accounts = (await diary.accounts()).filter((account) => account.consent);
   app.settings = (await diary.small('settings')) ?? {};
   for (const limb of app.people().flatMap((person) => person.limbs)) {
@@ -93,6 +94,7 @@ async function heard(event) {
   if (event.what === 'failed') app.reached = false;
   if (event.what === 'synced' && app.flags.delete('cleared')) app.flags.add('fetched');
   if (event.restored) app.flags.add('restored');
+  if (event.what === 'unlinked') app.reached = true;
   app.tellTabs();
   await app.refresh();
 }
@@ -126,6 +128,12 @@ function failed(error) {
   app.toast(say('saved.failed'));
 }
 
+/** Somebody is writing: the new version is offered, never forced. */
+app.offerUpdate = () => {
+  app.flags.add('update');
+  app.paint();
+};
+
 /** A code in the address's fragment is taken out of it at once. */
 function codeInAddress() {
   const code = new URLSearchParams(location.hash.slice(1)).get('enrol');
@@ -137,7 +145,7 @@ async function begin() {
   const code = codeInAddress();
   app.diary = await openDiary({
     blocked: () => app.flags.add('blocked'),
-    replaced: () => app.writing() || location.reload(),
+    replaced: () => (app.writing() ? app.offerUpdate() : location.reload()),
   });
   app.box = outboxOn(app.diary);
   const rules = api.rules().catch(() => null);
@@ -146,7 +154,6 @@ async function begin() {
   app.sync = syncer({ diary: app.diary, outbox: app.box, api, tell: heard, build: app.build });
   listen();
   app.rules = await rules;
-  await enrol.refill(app);
   const stays = app.people().length && !code;
   app.screen = stays ? 'home' : 'enrol';
   app.params = code ? { code } : {};

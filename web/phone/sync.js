@@ -19,6 +19,7 @@ const understood = (answer) =>
 export async function syncAccount(account, { diary, outbox, api, now, build }) {
   let { cursor, device_id: id } = account;
   let fetched = 0;
+  let restored = false;
   for (let calls = 0; calls < MOST_CALLS; calls += 1) {
     const batch = await outbox.peek(id);
     const envelope = {
@@ -28,15 +29,16 @@ export async function syncAccount(account, { diary, outbox, api, now, build }) {
     const answer = await api.sync(account.token, envelope);
     if (!understood(answer)) throw new TypeError('not an answer');
     const applied = await diary.apply(id, { ...answer, at: now().toISOString() });
-    if (!applied) return { fetched };
+    if (!applied) return { fetched, restored };
+    restored ||= applied.restored;
     fetched += answer.changes.length;
     cursor = answer.cursor;
     const named = new Set(answer.receipts.map((receipt) => receipt.id));
     const unanswered = batch.some((row) => !named.has(row.id));
     if (unanswered) throw new TypeError('a receipt is missing');
-    if (!answer.more && !(await outbox.peek(id)).length) return { fetched, server_time: answer.server_time };
+    if (!answer.more && !(await outbox.peek(id)).length) return { fetched, restored };
   }
-  return { fetched };
+  return { fetched, restored };
 }
 
 /** Runs passes: one tab at a time, one pass at a time, again after a failure. `tell(event)` hears how it went. */
@@ -44,7 +46,7 @@ export function syncer({ diary, outbox, api, tell, build, now = () => new Date()
   let failures = 0;
   let timer = null;
   let running = null;
-  let wanted = false;
+  let wanted = false; // a trigger came while a pass ran: what it brought may have missed it
 
   const later = (ms) => {
     clearTimeout(timer);
@@ -71,7 +73,7 @@ export function syncer({ diary, outbox, api, tell, build, now = () => new Date()
     const me = await api.me(account.token);
     const { clinic, people, next_visits, seen } = me;
     const skew = Math.round((now() - new Date(me.server_time)) / 1_000);
-    await diary.change(account.device_id, { clinic, people, next_visits, seen, role: me.device.role, skew });
+    await diary.learn(account.device_id, { clinic, people, next_visits, seen, role: me.device.role, skew });
   }
 
   async function once() {

@@ -5,24 +5,28 @@ const HOUR = 3_600_000;
 export async function updates(app) {
   if (!('serviceWorker' in navigator)) return;
   let reloading = false;
+  let accepted = false; // the wearer asked for it; a half-filled form is kept as a draft
   const had = Boolean(navigator.serviceWorker.controller);
   navigator.serviceWorker.addEventListener('controllerchange', () => {
     if (!had || reloading) return; // the first worker of all changes nothing on the screen
     reloading = true;
-    if (!app.writing()) location.reload();
+    if (accepted || !app.writing()) location.reload();
   });
   const registration = await navigator.serviceWorker
     .register('/phone/sw.js', { scope: '/phone/', updateViaCache: 'none' })
     .catch(() => null);
   if (!registration) return;
 
-  app.takeOver = () => registration.waiting?.postMessage('take-over');
+  app.acceptUpdate = () => {
+    accepted = true;
+    app.takeOver();
+  };
+  app.takeOver = () => (registration.waiting ? registration.waiting.postMessage('take-over') : location.reload());
   const look = () => {
     if (!registration.waiting || !had) return;
-    if (app.writing()) app.flags.add('update');
+    if (app.writing()) app.offerUpdate();
     else app.takeOver();
   };
-  app.lookForUpdate = look;
   registration.addEventListener('updatefound', () => {
     registration.installing?.addEventListener('statechange', look);
   });

@@ -34,7 +34,7 @@ export function viewOf(app) {
     anyRows: rows.length > 0,
     helps: Boolean(person) && app.screen !== 'help',
     ios: isIos(), iosTab: isIos() && !navigator.standalone,
-    notices: app.screen === 'form' ? [] : notices(app, person, clinic),
+    notices: app.screen === 'form' ? updateNotice(app) : [...updateNotice(app), ...notices(app, person, clinic)],
   };
 }
 
@@ -48,12 +48,14 @@ const findRow = (app, id) => Object.values(app.rows).flat().find((row) => row.id
 
 const isIos = () => /iPhone|iPad|iPod/.test(navigator.userAgent);
 
+const updateNotice = (app) => (app.flags.has('update') ? [{ text: say('update.ready'), verb: 'update', key: say('update.key') }] : []);
+
 function notices(app, person, clinic) {
   const found = [];
   if (app.flags.has('blocked')) found.push({ text: say('store.blocked') });
   if (app.flags.has('cleared')) found.push({ text: say('store.cleared') });
   if (app.flags.has('fetched')) found.push({ text: say('store.fetched') });
-  if (app.flags.has('update')) found.push({ text: say('update.ready'), verb: 'update', key: say('update.key') });
+  if (app.flags.has('restored')) found.push({ text: say('restored') });
   if (!app.diary.keeps) found.push({ text: say('store.none') });
   if (person?.account.unlinked) found.push({ text: say('link.gone', { clinic: clinic?.name ?? '' }), verb: 'enrol.more', key: say('link.key'), kind: 'bad' });
   if (Math.abs(person?.account.skew ?? 0) > CLOCK_OFF) found.push({ text: say('clock.wrong'), kind: 'bad' });

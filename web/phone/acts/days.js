@@ -5,6 +5,8 @@ import { uuid7 } from '../ids.js';
 import { fresh } from '../rows.js';
 import { say } from '../words.js';
 
+const FAILURES = { QuotaExceededError: 'saved.failed.full', VersionError: 'saved.failed.newer' };
+
 const draftKey = (draft) => `draft:${draft.limb_id}`;
 
 /** Change the draft, keep it on the phone, show it. A correction is not kept as a draft: its original is. */
@@ -162,7 +164,8 @@ export const days = {
     try {
       await app.diary.save(fresh(checkin, account.device_id), { mends: draft.mends, draft: draftKey(draft) });
     } catch (error) {
-      complain(app, say(error?.name === 'QuotaExceededError' ? 'saved.failed.full' : 'saved.failed'));
+      if (error?.name === 'VersionError') app.flags.add('update');
+      complain(app, say(FAILURES[error?.name] ?? 'saved.failed'));
       return;
     } finally {
       app.saving = false;

@@ -49,11 +49,8 @@ export const enrol = {
   /** The store is empty but this phone had a link: say so, and fetch everything again. */
   async refill(app) {
     const marks = await app.diary.wiped();
-    for (const mark of marks) {
-      const known = { people: [], clinic: null, epoch: null, cursor: null, next_visits: [], seen: {} };
-      await app.diary.putAccount({ ...known, ...mark, consent: { at: null, refilled: true } });
-      app.flags.add('cleared');
-    }
-    if (marks.length) await app.load();
+    const known = { people: [], clinic: null, epoch: null, cursor: null, next_visits: [], seen: {} };
+    for (const mark of marks) await app.diary.putAccount({ ...known, ...mark, consent: { at: null, refilled: true } });
+    if (marks.length) app.flags.add('cleared').delete('fetched');
   },
 };

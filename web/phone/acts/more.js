@@ -36,6 +36,11 @@ export const more = {
     app.paint();
   },
 
+  alarm() {
+    document.getElementById('advice')?.scrollIntoView({ block: 'start' });
+    document.getElementById('advice')?.focus({ preventScroll: true });
+  },
+
   send: (app) => app.sync.pass(),
 
   async export(app) {
@@ -47,5 +52,5 @@ export const more = {
     setTimeout(() => URL.revokeObjectURL(link.href), 10_000);
   },
 
-  update: (app) => app.takeOver?.(),
+  update: (app) => (app.acceptUpdate ? app.acceptUpdate() : location.reload()),
 };

@@ -32,11 +32,18 @@ function wordsOf(advice, part) {
   return own ?? (has(key) ? say(key) : advice.text.en[part]);
 }
 
+/** A bar above the thumb that leads to the card: whoever has scrolled on still sees it. */
+export function alarmBar(found) {
+  const [first] = found;
+  if (!first || (first.level !== 'emergency' && first.level !== 'stop_wear')) return '';
+  return html`<button class="alarm" id="alarm" data-do="alarm">${SHAPES[first.level]}<span>${wordsOf(first, 'title')}</span></button>`;
+}
+
 /** The most urgent rule as a card with its number to call; the others under it in fewer words. */
 export function adviceCards(found, clinic) {
   if (!found.length) return '';
   const [first, ...rest] = found;
-  return html`<section class="advice ${first.level}" role="alert">
+  return html`<section class="advice ${first.level}" id="advice" role="alert" tabindex="-1">
     <h2>${SHAPES[first.level]}${wordsOf(first, 'title')}</h2>
     <p>${wordsOf(first, 'do')}</p>
     ${keysFor(first.level, clinic)}

@@ -3,7 +3,7 @@
 import { CHILD_SIGNS, FIT_SIGNS, missing } from '../checkin.js';
 import { html } from '../html.js';
 import { say } from '../words.js';
-import { adviceCards } from './advice.js';
+import { adviceCards, alarmBar } from './advice.js';
 import { choice, frame, primary } from './frame.js';
 import { moreFields } from './more-fields.js';
 import { dayWords, limbWords, shortDay } from './phrases.js';
@@ -23,7 +23,7 @@ export function formScreen(view) {
   const about = [whose, limb, shortDay(draft.date, view.today)].filter(Boolean).join(' · ');
   const { title, lead, body, foot } = steps[draft.step](view, draft);
   return frame(view, {
-    title, lead, about, back: 'day.back', foot, reach: draft.step !== 'review',
+    title, lead, about, back: 'day.back', foot: html`${alarmBar(view.advice)}${foot}`, reach: draft.step !== 'review',
     body: html`${view.params.error ? html`<p class="notice bad" role="alert">${view.params.error}</p>` : ''}${body}`,
   });
 }

@@ -1,0 +1,361 @@
+"""Nothing is lost on the phone, whatever the browser, the network, the clock or another tab do."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from datetime import datetime, timedelta
+from typing import Any
+
+import pytest
+from playwright.sync_api import Page, Route, expect
+
+from tests.journeys.phones import Clinic, Phone
+
+pytestmark = pytest.mark.journey
+
+
+def joined(clinic: Clinic, phone: Phone, **about: Any) -> str:
+    """A new person whose phone this is; the id of their limb."""
+    person = clinic.person("Anouk", **about)
+    phone.open()
+    phone.join(clinic.code(person))
+    return clinic.limbs(person)[0]
+
+
+def comforts(clinic: Clinic, limb: str) -> list[int]:
+    return sorted(one["comfort"] for one in clinic.checkins(limb))
+
+
+def devtools(page: Page) -> Any:
+    return page.context.new_cdp_session(page)
+
+
+def test_a_week_without_a_network_arrives_whole_and_once(clinic: Clinic, phone: Phone):
+    limb = joined(clinic, phone)
+    phone.works_offline()
+    phone.offline()
+    phone.page.reload()
+    for comfort in range(3, 8):
+        phone.page.wait_for_selector("#log-0")
+        phone.log(comfort=comfort)
+        phone.tap("done")
+    phone.says("5 entries are saved on this phone")
+    phone.offline(False)
+    phone.says("All your entries are with your clinic")
+    assert comforts(clinic, limb) == [3, 4, 5, 6, 7]
+
+
+def test_an_answer_lost_on_the_way_does_not_double_the_entry(clinic: Clinic, phone: Phone):
+    limb = joined(clinic, phone)
+    lost: list[int] = []
+
+    def lose_first(route: Route) -> None:
+        if not lost and '"comfort"' in (route.request.post_data or ""):
+            lost.append(route.fetch().status)  # the clinic keeps it, the phone never hears
+            route.abort("connectionreset")
+        else:
+            route.continue_()
+
+    phone.context.route("**/api/sync", lose_first)
+    phone.log(comfort=6)
+    phone.tap("done", "nav-more", "send-now")
+    phone.says("All your entries are with your clinic")
+    assert (lost, comforts(clinic, limb)) == ([200], [6])
+
+
+@pytest.mark.parametrize("status", [500, 503])
+def test_a_clinic_that_answers_with_a_fault_gets_the_entry_later(clinic: Clinic, phone: Phone, status: int):
+    limb = joined(clinic, phone)
+    error = {"error": {"code": "fault", "message": "no", "fields": {}}}
+    phone.context.route("**/api/**", lambda route: route.fulfill(status=status, body=json.dumps(error)))
+    phone.log(comfort=5)
+    phone.says("Saved on this phone")
+    phone.says("We can’t reach your clinic now")
+    phone.context.unroute("**/api/**")
+    phone.page.reload()
+    phone.says("All your entries are with your clinic")
+    assert comforts(clinic, limb) == [5]
+
+
+def test_a_page_that_is_not_the_clinic_is_no_answer(clinic: Clinic, phone: Phone):
+    joined(clinic, phone)
+    page = "<html>Sign in to this hotel</html>"
+    phone.context.route("**/api/**", lambda route: route.fulfill(status=200, content_type="text/html", body=page))
+    phone.log()
+    phone.says("We can’t reach your clinic now")
+    assert [row["state"] for row in phone.held()] == ["waiting"]
+
+
+def test_three_tabs_send_an_entry_once_and_all_show_it(clinic: Clinic, phone: Phone):
+    limb = joined(clinic, phone)
+    phone.offline()
+    phone.log(comfort=7)
+    others = [phone.context.new_page() for _ in range(2)]
+    sent: list[str] = []
+    phone.context.on(
+        "request", lambda request: sent.append(request.post_data or "") if "/sync" in request.url else None
+    )
+    for other in others:
+        other.goto(f"{phone.url}/phone/")
+        expect(other.locator("body")).to_contain_text("Saved on this phone")
+    phone.offline(False)
+    for page in (phone.page, *others):
+        expect(page.locator("body")).to_contain_text("With your clinic")
+    assert sum('"comfort":7' in body for body in sent) == 1
+    assert comforts(clinic, limb) == [7]
+
+
+def test_a_half_filled_form_survives_a_reload(clinic: Clinic, phone: Phone):
+    joined(clinic, phone)
+    phone.tap("log-0")
+    phone.add_sock(5)
+    phone.tap("next", "fit-good")
+    phone.page.wait_for_selector("#comfort-0")
+    phone.page.reload()
+    phone.says("You have started")
+    phone.tap("log-0", "comfort-4", "skin-fine")
+    phone.says("5‑ply")
+    phone.tap("save")
+    phone.says("With your clinic")
+
+
+def test_a_dead_connection_heals_and_a_wiped_store_is_filled_again(clinic: Clinic, phone: Phone):
+    limb = joined(clinic, phone)
+    phone.log(comfort=3)
+    phone.says("With your clinic")
+    phone.tap("done")
+    phone.page.wait_for_selector("#log-0")
+    origin = {"origin": phone.url, "storageTypes": "indexeddb"}
+    devtools(phone.page).send("Storage.clearDataForOrigin", origin)
+    phone.tap("log-0")
+    phone.add_sock(1)
+    phone.tap("next", "fit-good", "comfort-9", "skin-fine", "save")
+    phone.says("With your clinic")
+    phone.tap("done")
+    phone.says("Your entries are back")
+    assert comforts(clinic, limb) == [3, 9]
+    assert sorted(row["checkin"]["comfort"] for row in phone.held()) == [3, 9]
+
+
+def test_a_store_wiped_between_visits_is_noticed_and_told(clinic: Clinic, phone: Phone):
+    joined(clinic, phone)
+    phone.log(comfort=3)
+    phone.says("With your clinic")
+    phone.works_offline()
+    devtools(phone.page).send("Storage.clearDataForOrigin", {"origin": phone.url, "storageTypes": "indexeddb"})
+    phone.offline()
+    phone.page.reload()
+    phone.says("This phone’s copy was cleared")
+    phone.offline(False)
+    phone.says("Your entries are back")
+    assert [row["checkin"]["comfort"] for row in phone.held()] == [3]
+
+
+def test_a_connection_that_keeps_failing_says_not_saved_and_keeps_the_form(clinic: Clinic, phone: Phone):
+    joined(clinic, phone)
+    phone.tap("log-0")
+    phone.add_sock(3)
+    phone.tap("next", "fit-good", "comfort-2", "skin-fine")
+    phone.page.evaluate(
+        """() => {
+          const real = IDBDatabase.prototype.transaction;
+          window.heal = () => { IDBDatabase.prototype.transaction = real; };
+          IDBDatabase.prototype.transaction = () => { throw new DOMException('lost', 'UnknownError'); };
+        }"""
+    )
+    phone.tap("save")
+    phone.says("Not saved yet")
+    phone.page.evaluate("heal()")
+    phone.tap("save")
+    phone.says("With your clinic")
+    assert [row["checkin"]["comfort"] for row in phone.held()] == [2]
+
+
+def test_a_full_phone_says_so_and_saves_once_there_is_room(clinic: Clinic, phone: Phone):
+    limb = joined(clinic, phone)
+    phone.tap("log-0")
+    phone.add_sock(3)
+    phone.tap("next", "fit-good", "comfort-6", "skin-fine")
+    tools = devtools(phone.page)
+    tools.send("Storage.overrideQuotaForOrigin", {"origin": phone.url, "quotaSize": 1})
+    phone.tap("save")
+    phone.says("this phone is full")
+    tools.send("Storage.overrideQuotaForOrigin", {"origin": phone.url})
+    phone.tap("save")
+    phone.says("With your clinic")
+    assert comforts(clinic, limb) == [6]
+
+
+def test_a_private_window_works_with_a_network_and_says_what_it_cannot_keep(clinic: Clinic, phone: Phone):
+    phone.context.add_init_script(
+        "IDBFactory.prototype.open = () => { throw new DOMException('private', 'SecurityError'); }"
+    )
+    limb = joined(clinic, phone)
+    phone.says("can’t keep entries")
+    phone.log(comfort=8)
+    phone.says("With your clinic")
+    assert comforts(clinic, limb) == [8]
+
+
+def test_a_revoked_phone_keeps_its_entries_and_a_new_code_sends_them(clinic: Clinic, phone: Phone):
+    person = clinic.person("Anouk")
+    phone.open()
+    phone.join(clinic.code(person))
+    (device,) = clinic.staff.call("GET", f"/api/clinic/people/{person}/devices")["devices"]
+    phone.offline()
+    phone.log(comfort=4)
+    clinic.staff.call("DELETE", f"/api/clinic/devices/{device['id']}")
+    phone.offline(False)
+    phone.tap("done")
+    phone.says("no longer linked")
+    assert [row["state"] for row in phone.held()] == ["waiting"]
+    phone.page.get_by_role("button", name="Type a code").click()
+    phone.join(clinic.code(person))
+    phone.says("All your entries are with your clinic")
+    assert comforts(clinic, clinic.limbs(person)[0]) == [4]
+
+
+def test_another_persons_code_never_sends_what_waited_for_the_first(clinic: Clinic, phone: Phone):
+    person = clinic.person("Anouk")
+    phone.open()
+    phone.join(clinic.code(person))
+    (device,) = clinic.staff.call("GET", f"/api/clinic/people/{person}/devices")["devices"]
+    phone.offline()
+    phone.log(comfort=4)
+    clinic.staff.call("DELETE", f"/api/clinic/devices/{device['id']}")
+    phone.offline(False)
+    phone.tap("done")
+    phone.says("no longer linked")
+    other = clinic.person("Dov")
+    phone.page.get_by_role("button", name="Type a code").click()
+    phone.join(clinic.code(other))
+    phone.tap("nav-more", "send-now")
+    phone.page.wait_for_timeout(500)
+    assert [row["state"] for row in phone.held()] == ["waiting"]
+    assert comforts(clinic, clinic.limbs(other)[0]) == []
+
+
+def test_a_clock_a_day_slow_is_noticed_and_the_entry_is_marked(clinic: Clinic, phone: Phone):
+    limb = joined(clinic, phone)
+    phone.page.clock.set_fixed_time(datetime.now() - timedelta(days=1))
+    phone.page.reload()
+    phone.says("The clock of this phone looks wrong")
+    phone.log(comfort=5)
+    phone.says("With your clinic")
+    (kept,) = clinic.checkins(limb)
+    assert kept["doubt"] == "clock"
+
+
+@pytest.mark.parametrize("zone", ["Pacific/Kiritimati", "Pacific/Pago_Pago"])
+def test_the_date_is_the_wearers_own(clinic: Clinic, new_phone: Callable[..., Phone], zone: str):
+    phone = new_phone(timezone_id=zone)
+    limb = joined(clinic, phone)
+    phone.log()
+    phone.says("With your clinic")
+    (kept,) = clinic.checkins(limb)
+    local = phone.page.evaluate("new Date().toLocaleDateString('sv-SE')")
+    assert (kept["date"], kept["zone"]) == (local, zone)
+
+
+def test_an_update_keeps_unsent_entries_and_never_takes_a_half_filled_form(clinic: Clinic, phone: Phone):
+    limb = joined(clinic, phone)
+    phone.works_offline()
+    phone.context.route("**/api/sync", lambda route: route.abort())
+    phone.log(comfort=4)
+    phone.tap("done", "log-0", "same")
+    deploy(phone, "second")
+    phone.says("A new version is ready")
+    assert shell_versions(phone)[0] != "plytide-shell-second"
+    phone.page.get_by_role("button", name="Use it now").click()
+    phone.says("You have started")
+    assert shell_versions(phone) == ["plytide-shell-second"]
+    phone.context.unroute("**/api/sync")
+    phone.tap("log-0", "fit-good", "comfort-5", "skin-fine", "save")
+    phone.says("With your clinic")
+    assert comforts(clinic, limb) == [4, 5]
+
+
+def test_three_versions_in_a_row_end_at_the_last(clinic: Clinic, phone: Phone):
+    joined(clinic, phone)
+    phone.works_offline()
+    for name in ("second", "third", "fourth"):
+        deploy(phone, name)
+    phone.page.wait_for_timeout(300)
+    for _ in range(40):
+        if shell_versions(phone) == ["plytide-shell-fourth"]:
+            break
+        phone.page.wait_for_timeout(100)
+    assert shell_versions(phone) == ["plytide-shell-fourth"]
+
+
+def deploy(phone: Phone, version: str) -> None:
+    """The server has a new version from now on: the same files under another hash."""
+
+    def changed(route: Route) -> None:
+        answer = route.fetch()
+        start = answer.text().index('"version": "') + len('"version": "')
+        text = answer.text()[:start] + version + answer.text()[answer.text().index('"', start) :]
+        route.fulfill(response=answer, body=text)
+
+    phone.context.unroute("**/phone/sw.js")
+    phone.context.route("**/phone/sw.js", changed)
+    phone.page.evaluate("navigator.serviceWorker.getRegistration().then((one) => one.update())")
+
+
+def shell_versions(phone: Phone) -> list[str]:
+    return phone.page.evaluate("caches.keys()")  # type: ignore[no-any-return]
+
+
+def test_only_the_shell_is_cached(clinic: Clinic, phone: Phone):
+    joined(clinic, phone)
+    phone.works_offline()
+    phone.log()
+    phone.says("With your clinic")
+    cached = phone.page.evaluate(
+        "caches.keys().then(async (names) => (await Promise.all(names.map(async (name) =>"
+        " (await (await caches.open(name)).keys()).map((one) => new URL(one.url).pathname)))).flat())"
+    )
+    assert len(cached) > 30
+    assert [path for path in cached if not path.startswith(("/phone/", "/shared/"))] == []
+
+
+def test_what_was_not_sent_can_be_saved_to_a_file(clinic: Clinic, phone: Phone):
+    limb = joined(clinic, phone)
+    phone.offline()
+    phone.log(comfort=6)
+    phone.tap("done", "nav-more")
+    with phone.page.expect_download() as download:
+        phone.tap("export")
+    held = json.loads(download.value.path().read_text())
+    assert (held["plytide_export"], [(one["limb_id"], one["comfort"]) for one in held["checkins"]]) == (1, [(limb, 6)])
+
+
+def test_two_phones_write_and_correct_the_same_day_and_end_up_alike(clinic: Clinic, new_phone: Callable[..., Phone]):
+    person = clinic.person("Bram", born_on="2017-11-20")
+    limb = clinic.limbs(person)[0]
+    own, helper = new_phone(), new_phone()
+    for phone, role in ((own, "wearer"), (helper, "caregiver")):
+        phone.open()
+        phone.join(clinic.code(person, role=role))
+    own.log(comfort=7)
+    own.says("With your clinic")
+    helper.page.reload()
+    helper.says("Comfort 7")
+    for phone, comfort in ((own, 2), (helper, 9)):
+        phone.offline()
+        if phone is own:
+            phone.tap("done")
+        phone.tap("nav-days")
+        phone.page.locator(".entry").first.click()
+        phone.tap("correct", "change-comfort", f"comfort-{comfort}", "save")
+        phone.tap("done")
+    helper.offline(False)
+    helper.says("All your entries are with your clinic")
+    own.offline(False)
+    own.says("All your entries are with your clinic")
+    helper.page.reload()
+    for phone in (own, helper):
+        phone.says("Comfort 2")  # the later to arrive
+        assert len(phone.held()) == 3
+    assert comforts(clinic, limb) == [2, 7, 9]
