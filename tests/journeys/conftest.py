@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+import shutil
+import subprocess
+import sys
 from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 import pytest
 from playwright.sync_api import Browser
 
-from tests.actors import PASSWORD, Server, free_port, plytide, running, wait_until_ready
+from plytide.settings import WEB_ROOT
+from tests.actors import PASSWORD, Server, free_port, plytide, running, stop, wait_until_ready
 from tests.journeys.phones import Clinic, Phone, clinic_at, phone_in
 
 
@@ -25,6 +31,37 @@ def journey_server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]
         yield Server(url, data, "ida", PASSWORD, process)
 
 
+@dataclass
+class Deployed:
+    """A server whose web files are a copy that can be changed under it."""
+
+    url: str
+    web: Path
+
+    def deploy(self, name: str) -> None:
+        """A new version: one byte of the shell is another."""
+        with (self.web / "phone" / "words.js").open("a") as script:
+            script.write(f"// {name}\n")
+
+
+@pytest.fixture
+def deployed(journey_server: Server, tmp_path: Path) -> Iterator[Deployed]:
+    """A second server on the same clinic files, serving a copy of the web."""
+    web, log, port = tmp_path / "web", tmp_path / "serve.log", free_port()
+    shutil.copytree(WEB_ROOT, web)
+    command = [sys.executable, "-m", "tests.journeys.serve_copy", str(journey_server.data), str(web), str(port)]
+    with log.open("w") as errors:
+        process = subprocess.Popen(
+            command, cwd=WEB_ROOT.parent, stdin=subprocess.DEVNULL, stderr=errors, text=True, start_new_session=True
+        )
+        try:
+            url = f"http://127.0.0.1:{port}"
+            wait_until_ready(f"{url}/", process, log)
+            yield Deployed(url, web)
+        finally:
+            stop(process)
+
+
 @pytest.fixture(scope="session")
 def clinic(journey_server: Server) -> Iterator[Clinic]:
     with clinic_at(journey_server) as made:
@@ -37,8 +74,8 @@ def new_phone(browser: Browser, journey_server: Server) -> Iterator[Callable[...
     phones: list[Phone] = []
     faults: list[str] = []
 
-    def make(**more: Any) -> Phone:
-        held = phone_in(browser, journey_server.url, **more)
+    def make(url: str = journey_server.url, **more: Any) -> Phone:
+        held = phone_in(browser, url, **more)
         held.page.on("pageerror", lambda error: faults.append(str(error)))
         phones.append(held)
         return held
