@@ -9,8 +9,8 @@ from typing import Any
 
 import pytest
 
-from plytide.assessment import VolumeView
-from plytide.model import CheckIn, Limb, LimbHistory, SkinFinding, Sock, Socket
+from plytide.assessment import ChangeAlarm, VolumeView
+from plytide.model import CheckIn, Estimate, Limb, LimbHistory, SkinFinding, Sock, Socket
 from plytide.review import assess
 from plytide.signals import Facts, readiness_of, signals_of
 from plytide.thresholds import DEFAULTS
@@ -159,6 +159,16 @@ def test_weight_moved_by_ten_pounds_since_the_fitting(kg: float, speaks: bool) -
     assert ("weight" in found) is speaks
 
 
+def test_a_sudden_gain_in_heart_failure_is_the_heart_teams_and_a_slow_one_the_clinics() -> None:
+    """T20: more than 2.3 kg in a week goes to the person's own heart team (advice pages, common practice)."""
+    heart = replace(ADULT, tags=("heart_failure",))
+    sudden = log(20, lambda n: {"weight_kg": 70.0 if n < 14 else 74.5})
+    assert said(sudden, 19, heart) == {}
+    assert said(sudden, 19) == {"weight": ("note", day(14))}
+    slow = log(60, lambda n: {"weight_kg": 70.0 + n / 10})
+    assert said(slow, 59, heart)["weight"] == ("note", day(45))
+
+
 # Silence and growth
 
 
@@ -183,6 +193,30 @@ def test_a_childs_stack_that_fell_a_thin_sock_below_fitting_is_outgrown() -> Non
     assert said(growing, 26, CHILD) == {}
     assert said(growing, 39, CHILD)["outgrown"][0] == "call"
     assert said(growing, 39, ADULT) == {}
+
+
+# Volume
+
+
+def alarmed(since: int, on: int, of: Callable[[int], dict[str, Any]] = lambda n: {}) -> list[str]:
+    alarm = ChangeAlarm("volume-loss", day(since), day(on), Estimate(1.2, 0.8, 1.6), ())
+    facts = Facts.of(LimbHistory(ADULT, (SOCKET,), checkins=tuple(log(on + 1, of))))
+    view = VolumeView("a", day(on), on + 1, enough=True, alarms=(alarm,))
+    return [signal.because for signal in signals_of(facts, view, day(on), DEFAULTS)]
+
+
+def test_a_change_is_not_told_on_a_hot_day_until_it_outlasts_the_heat() -> None:
+    def hot(n: int) -> dict[str, Any]:
+        return {"tags": ("hot_day",)} if n >= 20 else {}
+
+    assert len(alarmed(20, 21)) == 1
+    assert alarmed(20, 22, hot) == []
+    assert len(alarmed(20, 23, hot)) == 1
+
+
+def test_new_socks_are_named_beside_a_change_they_may_explain() -> None:
+    assert "New socks" in alarmed(20, 25, lambda n: {"tags": ("new_socks",)} if n == 20 else {})[0]
+    assert "New socks" not in alarmed(20, 25, lambda n: {"tags": ("new_socks",)} if n == 10 else {})[0]
 
 
 # Readiness
@@ -219,6 +253,34 @@ def test_a_stack_at_the_red_limit_is_due_whatever_the_trend() -> None:
     assert readiness(log(10, lambda n: stack(5, 5)), 9)[0] == "gathering"
 
 
+QUIET: dict[str, Any] = {
+    "enough": True, "coming_28d_mm": Estimate(-0.1, -0.5, 0.3), "steady": True, "steady_since": START,
+}  # fmt: skip
+
+
+def test_a_new_medicine_or_moved_weight_holds_a_quiet_trend_for_four_weeks() -> None:
+    pill = log(60, lambda n: {"tags": ("new_medicine",)} if n == 20 else {})
+    state, codes = readiness(pill, 48, **QUIET)
+    assert (state, codes[0]) == ("held", "context-new_medicine")
+    assert readiness(pill, 49, **QUIET)[0] == "steady"
+    assert readiness(pill, 48, **{**QUIET, "steady": False})[0] == "changing"
+    heavier = log(60, lambda n: {"weight_kg": 70.0 if n < 30 else 75.0})
+    assert readiness(heavier, 57, **QUIET)[0] == "held"
+    assert readiness(heavier, 58, **QUIET)[0] == "steady"
+
+
+def test_an_old_log_is_not_steady_but_unknown() -> None:
+    assert readiness(log(60), 72, **QUIET) == ("steady", ["coming-change-inside", "few-recent-days", "shape-missing"])
+    assert readiness(log(60), 73, **QUIET)[:1] == ("gathering",)
+
+
+@pytest.mark.parametrize(("missing", "told"), [(1, False), (3, True)])
+def test_six_days_of_seven_are_enough_and_four_are_said_to_be_few(missing: int, told: bool) -> None:
+    """T21: 6 of 7 diary days allow a trend, 4 of 7 are few (judgement after Ono 2019)."""
+    checkins = [checkin for checkin in log(60) if not day(57 - missing) < checkin.date <= day(57)]
+    assert ("few-recent-days" in readiness(checkins, 59, **QUIET)[1]) is told
+
+
 def test_no_word_on_screen_says_stable() -> None:
     history = LimbHistory(ADULT, (SOCKET,), checkins=tuple(log(60)))
     answer = assess(history, [day(59)])[0]
@@ -239,6 +301,16 @@ def test_a_replay_says_what_would_have_been_said() -> None:
         then = tuple(one for one in checkins if one.date <= at)
         alone = assess(LimbHistory(ADULT, (SOCKET,), checkins=then), [at])[0]
         assert (whole.signals, whole.state, whole.checkins_used) == (alone.signals, alone.state, alone.checkins_used)
+
+
+def test_since_does_not_move_while_a_run_goes_on() -> None:
+    """However far back it began, and whichever day is asked first."""
+    checkins = log(200, lambda n: {**stack(5, 5, 5), "comfort": 2} if n >= 20 else {})
+    facts = Facts.of(LimbHistory(ADULT, (SOCKET,), checkins=tuple(checkins)))
+    for on in (199, 21, 90, 30):
+        view = VolumeView("a", day(on), on, enough=False)
+        found = {one.kind: one.since for one in signals_of(facts, view, day(on), DEFAULTS)}
+        assert found == {"stack-limit": day(20), "comfort-drop": day(20)}
 
 
 def test_a_later_correction_does_not_reach_back_in_a_replay() -> None:

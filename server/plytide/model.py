@@ -80,6 +80,7 @@ PURPOSES = ("diagnostic", "preparatory", "definitive")
 MADE = ("cast", "digital", "direct")  # cast and modified / digital / laminated directly on the limb
 SUSPENSIONS = ("pin_lock", "suction", "seal_in", "sleeve", "elevated_vacuum", "strap")
 MATERIALS = ("carbon", "glass", "basalt", "thermoplastic", "other")
+CHOICES = ("diagnostic-now", "definitive-now", "diagnostic-then-definitive", "wait", "other")  # of a recast plan
 STATES = ("gathering", "changing", "settling", "steady", "due", "held")
 SIGNAL_KINDS = (
     "volume-loss",
@@ -221,6 +222,7 @@ class LimbHistory:
     pads: tuple[Pad, ...] = ()
     measurements: tuple[Measurement, ...] = ()
     checkins: tuple[CheckIn, ...] = ()
+    watched_since: date | None = None  # the day the first phone joined; None where that is not known
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,8 +7,8 @@ Each rule asks one question of one day and looks back only, so that a replay say
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import date, timedelta
 from statistics import fmean
 
@@ -19,12 +19,16 @@ from plytide.safety import ALARM_FINDINGS
 from plytide.thresholds import Thresholds
 
 ADULT_YEARS = 18
-LOOK_BACK = 120  # days a run is followed back; longer ago is "since then or earlier"
 ALARM_SHOWN_DAYS = 14
 RISKY_SKIN = {"diabetes", "vascular", "reduced_sensation"}
 DISARTICULATIONS = {"ankle_disarticulation", "knee_disarticulation", "hip_disarticulation"}
 BONY = {"bony_point", "stretched_skin"}
 MOST_EVIDENCE = 20
+HEART_GAIN_KG = 2.3  # in a week: 5 lb, heart-failure advice pages (common practice)
+PASSING = {"hot_day", "dialysis", "illness", "long_standing", "travel"}
+PASSING_DAYS = 3  # heat, salt and the like: judgement; no figure was found
+QUIET_DAYS = 14  # without a word for so long, nothing is said about a trend: judgement
+ENOUGH_OF_SEVEN = 5  # diary days: judgement, after 85 % completion (Ono 2019)
 
 
 def short(day: date) -> str:
@@ -37,19 +41,84 @@ def days(count: int) -> str:
 
 
 @dataclass(frozen=True, slots=True)
+class Daily:
+    """A daily mean of something said, and its running sums, so that any window's mean costs two look-ups."""
+
+    dates: tuple[date, ...]
+    sums: tuple[float, ...]  # one longer than dates: the sum before each
+
+    @classmethod
+    def of(cls, by_date: Mapping[date, Sequence[CheckIn]], value: Callable[[CheckIn], float | None]) -> Daily:
+        dates, sums = [], [0.0]
+        for day in sorted(by_date):
+            said = [known for checkin in by_date[day] if (known := value(checkin)) is not None]
+            if said:
+                dates.append(day)
+                sums.append(sums[-1] + fmean(said))
+        return cls(tuple(dates), tuple(sums))
+
+    def mean(self, first: date, last: date) -> tuple[float, int]:
+        """(mean of the daily means, days that have one) from `first` to `last`, both included."""
+        low, high = bisect_left(self.dates, first), bisect_right(self.dates, last)
+        return ((self.sums[high] - self.sums[low]) / (high - low), high - low) if high > low else (0.0, 0)
+
+
+@dataclass(frozen=True, slots=True)
 class Facts:
     """A limb's log by calendar date, made once and asked for any day. Only standing check-ins."""
 
     history: LimbHistory
     dates: tuple[date, ...]  # days with a check-in, oldest first
     by_date: dict[date, tuple[CheckIn, ...]]
+    comfort: Daily
+    hours: Daily
+    alarms: tuple[CheckIn, ...]  # those with a finding that stops the wear, oldest first
+    weights: tuple[tuple[date, float, str | None], ...]  # day, kg, check-in id or None for the clinic's own
+    starts: dict[tuple[str, Thresholds], dict[date, date | None]] = field(default_factory=dict, compare=False)
 
     @classmethod
     def of(cls, history: LimbHistory) -> Facts:
         found: dict[date, list[CheckIn]] = {}
         for checkin in history.checkins:
             found.setdefault(checkin.date, []).append(checkin)
-        return cls(history, tuple(sorted(found)), {day: tuple(rows) for day, rows in found.items()})
+        dates = tuple(sorted(found))
+        by_date = {day: tuple(found[day]) for day in dates}
+        ordered = [checkin for day in dates for checkin in by_date[day]]
+        return cls(
+            history,
+            dates,
+            by_date,
+            comfort=Daily.of(by_date, lambda checkin: checkin.comfort),
+            hours=Daily.of(by_date, lambda checkin: checkin.hours_worn),
+            alarms=tuple(
+                one for one in ordered if one.skin and any(each.finding in ALARM_FINDINGS for each in one.skin)
+            ),
+            weights=_weights(ordered, history),
+        )
+
+    def run_start(self, rule: str, thresholds: Thresholds, day: date, holds: Callable[[date], bool]) -> date:
+        """The first logged day of the unbroken run of logged days, up to `day`, for which `holds` was true.
+
+        What was found is kept, so that many dates of one log cost little more than one.
+        """
+        known = self.starts.setdefault((rule, thresholds), {})
+        at = bisect_right(self.dates, day) - 1
+        walked: list[date] = []
+        start: date | None = None
+        while at >= 0:
+            each = self.dates[at]
+            if each in known:
+                start = known[each]
+                break
+            if not holds(each):
+                known[each] = None
+                break
+            walked.append(each)
+            at -= 1
+        for each in reversed(walked):
+            start = start or each
+            known[each] = start
+        return start or day
 
     def between(self, first: date, last: date) -> list[date]:
         """Days with a check-in from `first` to `last`, both included."""
@@ -81,25 +150,18 @@ def evidence(checkins: Iterable[CheckIn]) -> tuple[str, ...]:
     return tuple(checkin.id for checkin in checkins)[-MOST_EVIDENCE:]
 
 
-def run_start(facts: Facts, day: date, holds: Callable[[date], bool]) -> date:
-    """The first of the logged days, going back from `day`, for which `holds` was true without a break."""
-    start = day
-    for earlier in reversed(facts.between(day - timedelta(days=LOOK_BACK), day)):
-        if not holds(earlier):
-            break
-        start = earlier
-    return start
+def evidence_of_run(facts: Facts, first: date, last: date) -> tuple[str, ...]:
+    """The newest ids from `first` to `last`, oldest first."""
+    return evidence(facts.checkins(facts.between(first, last)[-MOST_EVIDENCE:]))
+
+
+def _weights(ordered: Iterable[CheckIn], history: LimbHistory) -> tuple[tuple[date, float, str | None], ...]:
+    own = [(checkin.date, checkin.weight_kg, checkin.id) for checkin in ordered if checkin.weight_kg is not None]
+    clinics = [(one.on, one.weight_kg, None) for one in history.measurements if one.weight_kg is not None]
+    return tuple(sorted([*own, *clinics], key=lambda row: row[0]))
 
 
 # Skin
-
-
-def alarm_checkins(facts: Facts, first: date, last: date) -> list[CheckIn]:
-    return [
-        checkin
-        for checkin in facts.checkins(facts.between(first, last))
-        if any(found.finding in ALARM_FINDINGS for found in checkin.skin)
-    ]
 
 
 def skin(facts: Facts, day: date, view: VolumeView, thresholds: Thresholds) -> Signal | None:
@@ -139,7 +201,7 @@ def skin(facts: Facts, day: date, view: VolumeView, thresholds: Thresholds) -> S
 
 def alarms_open(facts: Facts, day: date, thresholds: Thresholds) -> list[CheckIn]:
     """The check-ins of an alarm not yet known to be over."""
-    alarms = alarm_checkins(facts, day - timedelta(days=LOOK_BACK), day)
+    alarms = facts.alarms[: bisect_right(facts.alarms, day, key=lambda one: one.date)]
     window = timedelta(days=thresholds.skin_closed_days)
     if not alarms or day - alarms[-1].date > window:
         return []
@@ -150,12 +212,10 @@ def alarms_open(facts: Facts, day: date, thresholds: Thresholds) -> list[CheckIn
     }
     if len(clear) >= 2:  # judgement
         return []
-    episode = [alarms[-1]]
-    for checkin in reversed(alarms[:-1]):
-        if episode[0].date - checkin.date > window:
-            break
-        episode.insert(0, checkin)
-    return episode
+    first = len(alarms) - 1
+    while first > 0 and alarms[first].date - alarms[first - 1].date <= window:
+        first -= 1
+    return list(alarms[first:])
 
 
 def _bony(facts: Facts, day: date) -> list[CheckIn]:
@@ -188,7 +248,7 @@ def stack_limit(facts: Facts, day: date, view: VolumeView, thresholds: Threshold
     if not over(last):
         return None
     nominal, thick = stack_over(facts.by_date[last], thresholds)
-    since = run_start(facts, last, over)
+    since = facts.run_start("stack-limit", thresholds, last, over)
     parts = []
     if nominal >= thresholds.stack_call_ply:
         limit = thresholds.stack_due_ply if nominal >= thresholds.stack_due_ply else thresholds.stack_call_ply
@@ -197,28 +257,16 @@ def stack_limit(facts: Facts, day: date, view: VolumeView, thresholds: Threshold
         parts.append(f"{thick} thick socks (limit {thresholds.thick_socks})")
     loud = nominal >= thresholds.stack_due_ply or thick >= thresholds.thick_socks
     because = f"The stack is {' and '.join(parts)} on {short(last)}."
-    return Signal(
-        "stack-limit", "call" if loud else "note", since, because, evidence(facts.checkins(facts.between(since, last)))
-    )
+    return Signal("stack-limit", "call" if loud else "note", since, because, evidence_of_run(facts, since, last))
 
 
 # Comfort, wear, falls, weight
 
 
-def _mean_of(facts: Facts, first: date, last: date, value: Callable[[CheckIn], float | None]) -> tuple[float, int]:
-    """(mean of the daily means, days that have one)."""
-    daily = []
-    for each in facts.between(first, last):
-        said = [known for checkin in facts.by_date[each] if (known := value(checkin)) is not None]
-        if said:
-            daily.append(fmean(said))
-    return (fmean(daily), len(daily)) if daily else (0.0, 0)
-
-
 def _comfort_fell(facts: Facts, day: date, thresholds: Thresholds) -> tuple[float, float] | None:
     """(own baseline, this week's mean) when the week is lower by the limit. One score on one day is noise."""
-    week, counted = _mean_of(facts, day - timedelta(days=6), day, lambda c: c.comfort)
-    usual, known = _mean_of(facts, day - timedelta(days=34), day - timedelta(days=7), lambda c: c.comfort)
+    week, counted = facts.comfort.mean(day - timedelta(days=6), day)
+    usual, known = facts.comfort.mean(day - timedelta(days=34), day - timedelta(days=7))
     if counted >= 3 and known >= 7 and usual - week >= thresholds.comfort_drop - 1e-9:
         return usual, week
     return None
@@ -247,15 +295,16 @@ def comfort_drop(facts: Facts, day: date, view: VolumeView, thresholds: Threshol
         return bool(_comfort_fell(facts, each, thresholds) or _comfort_low(facts, each, thresholds))
 
     last = facts.last_on(day) or day
-    since = min(run_start(facts, last, still), low[0] if low else last)
+    since = facts.run_start("comfort-drop", thresholds, last, still)
+    since = min([since, *_comfort_low(facts, since, thresholds)])
     return Signal(
         "comfort-drop", "call", since, because, evidence(facts.checkins(facts.between(day - timedelta(days=6), day)))
     )
 
 
 def _wear_fell(facts: Facts, day: date, thresholds: Thresholds) -> tuple[float, float] | None:
-    week, counted = _mean_of(facts, day - timedelta(days=6), day, lambda c: c.hours_worn)
-    usual, known = _mean_of(facts, day - timedelta(days=34), day - timedelta(days=7), lambda c: c.hours_worn)
+    week, counted = facts.hours.mean(day - timedelta(days=6), day)
+    usual, known = facts.hours.mean(day - timedelta(days=34), day - timedelta(days=7))
     if counted >= 3 and known >= 7 and usual > 0 and week <= usual * (1 - thresholds.wear_drop_share) + 1e-9:
         return usual, week
     return None
@@ -266,7 +315,7 @@ def wear_drop(facts: Facts, day: date, view: VolumeView, thresholds: Thresholds)
     if not fell:
         return None
     last = facts.last_on(day) or day
-    since = run_start(facts, last, lambda each: _wear_fell(facts, each, thresholds) is not None)
+    since = facts.run_start("wear-drop", thresholds, last, lambda each: bool(_wear_fell(facts, each, thresholds)))
     because = f"Worn {fell[1]:.1f} hours a day this week, {fell[0]:.1f} in the four weeks before."
     return Signal(
         "wear-drop", "call", since, because, evidence(facts.checkins(facts.between(day - timedelta(days=6), day)))
@@ -290,19 +339,18 @@ def fall(facts: Facts, day: date, view: VolumeView, thresholds: Thresholds) -> S
     return None
 
 
-def weights(facts: Facts, first: date, last: date) -> list[tuple[date, float, str | None]]:
-    """(day, kg, check-in id or None for the clinic's own) oldest first."""
-    own = [
-        (checkin.date, checkin.weight_kg, checkin.id)
-        for checkin in facts.checkins(facts.between(first, last))
-        if checkin.weight_kg is not None
-    ]
-    clinics = [
-        (one.on, one.weight_kg, None)
-        for one in facts.history.measurements
-        if one.weight_kg is not None and first <= one.on <= last
-    ]
-    return sorted([*own, *clinics], key=lambda row: row[0])
+def weights(facts: Facts, first: date, last: date) -> tuple[tuple[date, float, str | None], ...]:
+    """(day, kg, check-in id or None for the clinic's own) from `first` to `last`, oldest first."""
+    low = bisect_left(facts.weights, first, key=lambda row: row[0])
+    return facts.weights[low : bisect_right(facts.weights, last, key=lambda row: row[0])]
+
+
+def heart_teams_matter(facts: Facts, day: date, kg: float) -> bool:
+    """A sudden gain in heart failure: `safety` points to the wearer's own heart team, and the socket is not meant."""
+    if "heart_failure" not in facts.history.limb.tags:
+        return False
+    before = [row[1] for row in weights(facts, day - timedelta(days=7), day)]
+    return kg - min(before, default=kg) >= HEART_GAIN_KG
 
 
 def weight(facts: Facts, day: date, view: VolumeView, thresholds: Thresholds) -> Signal | None:
@@ -328,7 +376,7 @@ def weight(facts: Facts, day: date, view: VolumeView, thresholds: Thresholds) ->
         return Signal("weight", "call", since, because, ids[-MOST_EVIDENCE:])
     first_day, first_kg, _ = known[0]
     moved = last_kg - first_kg
-    if abs(moved) >= thresholds.weight_moved_kg:
+    if abs(moved) >= thresholds.weight_moved_kg and not heart_teams_matter(facts, last_day, last_kg):
         since = next(row[0] for row in known if abs(row[1] - first_kg) >= thresholds.weight_moved_kg)
         because = (
             f"Weight {'up' if moved > 0 else 'down'} {abs(moved):.1f} kg since {short(first_day)}: "
@@ -346,10 +394,10 @@ def silent(facts: Facts, day: date, view: VolumeView, thresholds: Thresholds) ->
     """Days without a word, beyond the person's own usual gaps."""
     last = facts.last_on(day)
     if last is None:
-        fitted = min((one.fitted_on for one in facts.history.sockets if one.fitted_on <= day), default=None)
-        if fitted is None or (day - fitted).days < thresholds.silent_call_days:
+        joined = facts.history.watched_since
+        if joined is None or (day - joined).days < thresholds.silent_call_days:
             return None
-        return Signal("silent", "note", fitted, f"Nothing logged since the socket was fitted on {short(fitted)}.")
+        return Signal("silent", "note", joined, f"Nothing logged since the phone joined on {short(joined)}.")
     quiet = (day - last).days
     earlier = facts.between(last - timedelta(days=90), last)
     gaps = sorted((after - before).days for before, after in zip(earlier, earlier[1:], strict=False))
@@ -396,9 +444,17 @@ def outgrown(facts: Facts, day: date, view: VolumeView, thresholds: Thresholds) 
     last = facts.last_on(day)
     if last is None or (day - last).days > ALARM_SHOWN_DAYS or not (fallen(last) or bare_and_tight(last)):
         return None
-    since = run_start(facts, last, lambda each: fallen(each) or bare_and_tight(each))
-    because = f"The sock stack has fallen to {stack_thickness(facts.by_date[last][-1].stack)[0]:.1f} mm; it was {baseline:.1f} mm at fitting."
-    return Signal("outgrown", "call", since, because, evidence(facts.checkins(facts.between(since, last))))
+    since = facts.run_start("outgrown", thresholds, last, lambda each: fallen(each) or bare_and_tight(each))
+    now = stack_thickness(facts.by_date[last][-1].stack)[0]
+    because = f"The sock stack has fallen to {now:.1f} mm; it was {baseline:.1f} mm at fitting."
+    return Signal("outgrown", "call", since, because, evidence_of_run(facts, since, last))
+
+
+def _may_pass(facts: Facts, since: date, day: date) -> bool:
+    """The change is younger than what heat, dialysis or illness does to a limb, and one of them was noted."""
+    if (day - since).days >= PASSING_DAYS:
+        return False
+    return any(PASSING & set(checkin.tags) for checkin in facts.checkins(facts.between(since, day)))
 
 
 def volume(facts: Facts, day: date, view: VolumeView, thresholds: Thresholds) -> list[Signal]:
@@ -406,12 +462,17 @@ def volume(facts: Facts, day: date, view: VolumeView, thresholds: Thresholds) ->
     newest = {alarm.kind: alarm for alarm in sorted(view.alarms, key=lambda alarm: alarm.found_on)}
     found = []
     for kind, alarm in newest.items():
+        if _may_pass(facts, alarm.since, day):
+            continue
         size = abs(alarm.size_mm.value)
         word = "more" if kind == "volume-loss" else "less"
         because = (
             f"Since about {short(alarm.since)} the limb needs some {size:.1f} mm {word} of sock than its trend "
             f"explains (found {short(alarm.found_on)})."
         )
+        around = facts.between(alarm.since - timedelta(days=1), alarm.since + timedelta(days=1))
+        if any("new_socks" in checkin.tags for checkin in facts.checkins(around)):
+            because += " New socks were noted at that time: they may be thicker or thinner than the old ones."
         found.append(Signal(kind, "call", alarm.since, because, alarm.evidence))
     return found
 
@@ -455,6 +516,29 @@ def _held(facts: Facts, day: date, thresholds: Thresholds) -> tuple[date, Reason
     return None
 
 
+def _context(facts: Facts, day: date, thresholds: Thresholds) -> tuple[date, Reason] | None:
+    """What makes a quiet trend doubtful for a while: a new medicine, or weight that moved."""
+    first = day - timedelta(days=thresholds.context_days)
+    medicine = [
+        each for each in facts.between(first, day) if any("new_medicine" in c.tags for c in facts.by_date[each])
+    ]
+    if medicine:
+        until = medicine[-1] + timedelta(days=thresholds.context_days + 1)
+        text = (
+            f"A new medicine was noted on {short(medicine[-1])}; it can move volume, so a quiet trend may not last. "
+            f"Lifted on {short(until)}, unless noted again."
+        )
+        return medicine[0], Reason("context-new_medicine", text)
+    known = weights(facts, first, day)
+    if known and abs(known[-1][1] - known[0][1]) >= thresholds.weight_moved_kg:
+        text = (
+            f"Weight moved from {known[0][1]:g} to {known[-1][1]:g} kg within four weeks. Lifted when it has moved "
+            f"less than {thresholds.weight_moved_kg:g} kg in four weeks."
+        )
+        return known[-1][0], Reason("weight-moved", text)
+    return None
+
+
 def _due(facts: Facts, day: date, signals: Sequence[Signal], thresholds: Thresholds) -> tuple[date, Reason] | None:
     """The socket no longer serves, whatever the trend."""
     for signal in signals:
@@ -480,6 +564,9 @@ def readiness_of(
     """
     state, since, first = _volume_state(facts, view, day, thresholds)
     reasons = [first, *view.reasons, *_cautions(facts, view, day, thresholds)]
+    if state in ("steady", "settling") and (context := _context(facts, day, thresholds)):
+        state, since = "held", context[0]
+        reasons.insert(0, context[1])
     due = _due(facts, day, signals, thresholds)
     if due:
         state, since = "due", due[0]
@@ -499,6 +586,10 @@ def _volume_state(facts: Facts, view: VolumeView, day: date, thresholds: Thresho
         logged = len(facts.between(date.min, day))
         text = f"Too little to say: {days(logged)} with a check-in. About two weeks of days are needed."
         return "gathering", min(start, day) if start else None, Reason("too-few-days", text)
+    last = facts.last_on(day)
+    if last is not None and (day - last).days >= QUIET_DAYS:
+        text = f"No check-in for {days((day - last).days)}, since {short(last)}: what the limb does now is not known."
+        return "gathering", last + timedelta(days=1), Reason("no-recent-days", text)
     inside = f"the coming 28 days are expected to bring {_mm(coming)} of sock; the margin is ±{margin:g} mm"
     if view.steady:
         return "steady", view.steady_since, Reason("coming-change-inside", f"Steady: {inside}.")
@@ -522,6 +613,10 @@ def _cautions(facts: Facts, view: VolumeView, day: date, thresholds: Thresholds)
             "limb still loses more than a thin sock in four weeks."
         )
         found.append(Reason("early-after-amputation", text))
+    week = len(facts.between(day - timedelta(days=6), day))
+    if week < ENOUGH_OF_SEVEN:
+        text = f"Check-ins on {week} of the last 7 days; with {ENOUGH_OF_SEVEN} or more, changes show sooner."
+        found.append(Reason("few-recent-days", text))
     month = facts.checkins(facts.between(day - timedelta(days=thresholds.context_days), day))
     for tag in ("new_medicine", "illness"):
         tagged = [checkin.date for checkin in month if tag in checkin.tags]
