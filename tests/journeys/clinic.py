@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import json
+import urllib.request
 from typing import Any
 
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, expect
+
+from tests.journeys.phones import Clinic
 
 QUICK = 8_000  # ms; a screen that takes longer is broken
 
@@ -32,3 +36,26 @@ def faults(page: Page) -> list[str]:
     """What axe finds wrong with the page as it stands, one line each."""
     found = Axe().run(page).response["violations"]
     return [f"{one['id']}: {one['help']}: {node['html'][:120]}" for one in found for node in one["nodes"]]
+
+
+def call(url: str, path: str, body: Any, **headers: str) -> Any:
+    """A phone's own call to the server."""
+    request = urllib.request.Request(
+        f"{url}{path}", json.dumps(body).encode(), {"Content-Type": "application/json", **headers}
+    )
+    with urllib.request.urlopen(request, timeout=15) as answer:
+        return json.load(answer)
+
+
+def logged(clinic: Clinic, name: str, *checkins: Any, **about: Any) -> str:
+    """A new person whose phone has sent these check-ins; the id of their limb."""
+    person = clinic.person(name, **about)
+    (limb_id,) = clinic.limbs(person)
+    url = clinic.server.url
+    token = call(url, "/api/enrol", {"code": clinic.code(person), "label": f"{name}'s phone"})["token"]
+    items = [{**one, "limb_id": limb_id} for one in checkins]
+    sent = call(
+        url, "/api/sync", {"schema": 1, "cursor": None, "checkins": items}, Authorization=f"Bearer {token}"
+    )
+    assert [one["status"] for one in sent["receipts"]] == ["kept"] * len(items)
+    return limb_id

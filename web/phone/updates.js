@@ -4,28 +4,35 @@ const HOUR = 3_600_000;
 
 export async function updates(app) {
   if (!('serviceWorker' in navigator)) return;
+  let claimed = Boolean(navigator.serviceWorker.controller);
   let reloading = false;
   let accepted = false; // the wearer asked for it; a half-filled form is kept as a draft
-  const had = Boolean(navigator.serviceWorker.controller);
   navigator.serviceWorker.addEventListener('controllerchange', () => {
-    if (!had || reloading) return; // the first worker of all changes nothing on the screen
+    const first = !claimed; // the first worker of all changes nothing on the screen
+    claimed = true;
+    if (first || reloading) return;
+    if (!accepted && app.writing()) {
+      app.offerUpdate(); // another tab took the new version
+      return;
+    }
     reloading = true;
-    if (accepted || !app.writing()) location.reload();
+    location.reload();
   });
   const registration = await navigator.serviceWorker
     .register('/phone/sw.js', { scope: '/phone/', updateViaCache: 'none' })
     .catch(() => null);
   if (!registration) return;
 
+  const takeOver = () => registration.waiting?.postMessage('take-over');
   app.acceptUpdate = () => {
     accepted = true;
-    app.takeOver();
+    if (registration.waiting) takeOver();
+    else location.reload();
   };
-  app.takeOver = () => (registration.waiting ? registration.waiting.postMessage('take-over') : location.reload());
   const look = () => {
-    if (!registration.waiting || !had) return;
+    if (!registration.waiting) return;
     if (app.writing()) app.offerUpdate();
-    else app.takeOver();
+    else takeOver();
   };
   registration.addEventListener('updatefound', () => {
     registration.installing?.addEventListener('statechange', look);
