@@ -20,7 +20,9 @@ Array = NDArray[np.float64]
 CHUNK = 128  # limbs per pass: keeps the bank in the processor's cache
 OUTLOOK_DAYS = (14, 30, 60, 90)
 BAND_DAYS = 400
-AHEAD = np.concatenate([np.arange(0.0, 90.0, 5.0), np.arange(90.0, 190.0, 10.0), np.arange(200.0, 401.0, 40.0)])
+AHEAD = np.array(
+    [0, 3, 7, 11, 15, 20, 25, 30, 36, 43, 50, 60, 70, 80, 95, 110, 130, 150, 180, 220, 280, 360, 500], float
+)
 BANK = trend.make_bank()
 
 
@@ -80,8 +82,13 @@ class Settings:
     hold: int = 3
     show_alarm_days: int = 14
     quiet_after_alarm: int = 7
+    # A sock's own error is the same in both stacks that are compared, so less than the table's 15 % is left.
     thickness_scale_sd: float = 0.07
-    tape_sd_mm: float = 1.6
+    unknown_make_sd: float = 0.25
+    pad_sd_share: float = 0.35  # a pad takes up its thickness, give or take this share
+    # Tape volume twice by different hands: reliability coefficient 257 ml of about 2 l, i.e. an sd of 6.5 %.
+    tape_sd_share: float = 0.065
+    longest_days: int = 2000  # further back than this before the last date is not filtered
 
 
 SETTINGS = Settings()
@@ -107,7 +114,7 @@ def assess_volume(
     weekly = [i for i, h in enumerate(histories) if _weekly(h)]
     for group in (plain, weekly):
         # Limbs of like length together, so that short ones do not wait for long ones.
-        group = sorted(group, key=lambda i: len(series[i].day))
+        group = sorted(group, key=lambda i: _length(series[i], as_of[i]))
         for at in range(0, len(group), CHUNK):
             some = group[at : at + CHUNK]
             rows = _chunk(
@@ -121,6 +128,11 @@ def assess_volume(
             for i, row in zip(some, rows, strict=True):
                 views[i] = row
     return views
+
+
+def _length(series: Series, dates: Sequence[date]) -> int:
+    first = series.first_day
+    return max((d.toordinal() for d in dates), default=0) - first if first is not None else 0
 
 
 def _weekly(history: LimbHistory) -> bool:
@@ -154,7 +166,40 @@ def _priors(histories: Sequence[LimbHistory], origin: NDArray[np.int64]) -> tren
     return trend.Limbs(age, coming, sd, weekly, weekday, slow, even)
 
 
-def _answers(series: Sequence[Series], origin: NDArray[np.int64], last: NDArray[np.int64]) -> trend.Answers:
+def _starts(
+    series: Sequence[Series], origin: NDArray[np.int64], last: NDArray[np.int64], settings: Settings
+) -> trend.Starts:
+    """Each socket's fitting, and for a limb without one at its first day what was worn then."""
+    rows: list[tuple[int, int, float, float]] = []
+    pads: list[tuple[int, int, float]] = []
+    for i, s in enumerate(series):
+        fitted = [(max(d - int(origin[i]), 0), mm, u) for d, mm, u in s.baseline if d - origin[i] <= last[i]]
+        if not any(day == 0 for day, _, _ in fitted) and len(s.day):
+            rows.append((i, 0, float(s.fill[0]), 0.6))
+        # Half a step either way, and the wobble of the day; the stack's own error is in both ends of a change.
+        rows += [(i, day, mm, 0.4 if mm or len(s.day) == 0 else 0.5) for day, mm, _ in fitted]
+        pads += [
+            (i, int(on - origin[i]), settings.pad_sd_share * mm) for on, mm in s.pads if 0 <= on - origin[i] <= last[i]
+        ]
+    table, pad = np.array(rows, float).reshape(-1, 4), np.array(pads, float).reshape(-1, 3)
+    return trend.Starts(
+        table[:, 0].astype(np.int64),
+        table[:, 1].astype(np.int64),
+        table[:, 2],
+        table[:, 3],
+        pad[:, 0].astype(np.int64),
+        pad[:, 1].astype(np.int64),
+        pad[:, 2],
+    )
+
+
+def _answers(
+    histories: Sequence[LimbHistory],
+    series: Sequence[Series],
+    origin: NDArray[np.int64],
+    last: NDArray[np.int64],
+    settings: Settings,
+) -> trend.Answers:
     columns: list[list[NDArray[np.generic]]] = [[] for _ in range(7)]
     for i, s in enumerate(series):
         low, high, soft, lapse = observation.answer_interval(
@@ -172,6 +217,11 @@ def _answers(series: Sequence[Series], origin: NDArray[np.int64], last: NDArray[
         values = (np.full(len(day), i, np.int64), day, s.phase, low, high, soft, lapse)
         for column, value in zip(columns, values, strict=True):
             column.append(value[ok])
+        for on, mm, _ in s.tapes:
+            if 0 <= on - origin[i] <= last[i]:
+                sd = settings.tape_sd_share * radius_mm(histories[i]) / 2.0
+                for column, value in zip(columns, (i, on - origin[i], trend.TAPE, mm, mm, sd, 0.0), strict=True):
+                    column.append(np.array([value]))
     joined = [np.concatenate(c) if c else np.zeros(0) for c in columns]
     return trend.Answers(
         joined[0].astype(np.int64),
@@ -191,19 +241,11 @@ def _chunk(
 ) -> list[list[VolumeView]]:
     n = len(histories)
     dates = [[d.toordinal() for d in row] for row in as_of]
-    origin = np.array(
-        [s.first_day if s.first_day is not None else min(r, default=1) for s, r in zip(series, dates)],
-        np.int64,
-    )
-    last = np.array([max([*r, int(o)]) - o for r, o in zip(dates, origin)], np.int64)
+    ends = np.array([max(row, default=1) for row in dates], np.int64)
+    firsts = [s.first_day if s.first_day is not None else int(end) for s, end in zip(series, ends, strict=True)]
+    origin = np.maximum(np.minimum(firsts, ends), ends - settings.longest_days).astype(np.int64)
+    last = ends - origin
     limbs = _priors(histories, origin)
-    starts: list[tuple[int, int, float, float]] = []
-    for i, s in enumerate(series):
-        fitted = [(d, mm, u) for d, mm, u in s.baseline if d - origin[i] <= last[i]]
-        starts += [(i, int(d - origin[i]), mm, math.hypot(0.4, u)) for d, mm, u in fitted]
-        if not fitted and len(s.day):
-            starts.append((i, 0, float(s.fill[0]), 0.5))
-    table = np.array(starts, dtype=float).reshape(-1, 4)
     wanted: dict[int, list[int]] = {}
     for i, row in enumerate(dates):
         for d in sorted({int(d - origin[i]) for d in row}):
@@ -220,10 +262,8 @@ def _chunk(
     track = trend.run_bank(
         bank,
         limbs,
-        trend.Starts(
-            table[:, 0].astype(np.int64), table[:, 1].astype(np.int64), table[:, 2], table[:, 3]
-        ),
-        _answers(series, origin, last),
+        _starts(series, origin, last, settings),
+        _answers(histories, series, origin, last, settings),
         last,
         tuning,
         lambda day: np.array(wanted[day], np.int64) if day in wanted else empty,
@@ -243,15 +283,16 @@ def _chunk(
         leave=settings.leave,
         hold=settings.hold,
     )
+    settling_from = _run_starts(enough & ~is_steady & (track.coming > 0.0))
     out = []
     for i in range(n):
         mine = [a for a in track.alarms if a.limb == i]
-        row = []
+        views: list[VolumeView] = []
         written = np.sort(np.array([c.date.toordinal() for c in histories[i].checkins], np.int64))
         for d in dates[i]:
             t = int(d - origin[i])
             used = int(np.searchsorted(written, d, side="right"))
-            row.append(
+            views.append(
                 _view(
                     histories[i],
                     series[i],
@@ -263,13 +304,13 @@ def _chunk(
                     track,
                     snapshots.get((i, t)),
                     bool(enough[t, i]) if t >= 0 else False,
-                    (bool(is_steady[t, i]), int(steady_from[t, i])) if t >= 0 else (False, -1),
+                    (int(steady_from[t, i]), int(settling_from[t, i])) if t >= 0 else (-1, -1),
                     [a for a in mine if a.day <= t],
                     settings,
                     d == max(dates[i]),
                 )
             )
-        out.append(row)
+        out.append(views)
     return out
 
 
@@ -287,14 +328,24 @@ def _numbers(s: trend.Snapshot, bank: trend.Bank, margin: float) -> _Numbers:
     need_var = s.var_d + 2 * s.cov_db + s.var_b
     put("need", s.mean[trend.D] + s.mean[trend.B], need_var, outlook.normal_interval)
     put("swing", s.mean[trend.S], s.var_s, outlook.normal_interval)
-    for days in (28, *OUTLOOK_DAYS):
-        unit = settling.reach(law, tau, s.age[:, None], float(days))
-        noise = bank.level_noise**2 * days
-        put(f"ahead{days}", s.mean[trend.R] * unit, s.var_r * unit**2 + noise, outlook.mixture_interval)
+    rate, unit = s.mean[trend.R], settling.reach(law, tau, s.age[:, None], 28.0)
+    noise = bank.level_noise**2
+    coming, coming_var = rate * unit, s.var_r * unit**2 + noise * 28
+    put("ahead28", coming, coming_var, outlook.mixture_interval)
+    centre, spread = outlook.pooled(s.weight, coming, coming_var)
+    tails = (out["ahead28"] - centre[:, None]) / spread[:, None]
+    for days in OUTLOOK_DAYS:
+        # The mixture has much the same shape over any number of days, so its quantiles are scaled.
+        far = settling.reach(law, tau, s.age[:, None], float(days))
+        centre, spread = outlook.pooled(s.weight, rate * far, s.var_r * far**2 + noise * days)
+        out[f"ahead{days}"] = centre[:, None] + tails * spread[:, None]
+    # Who is steady has no settling day to come: the work is spared.
+    rows = np.flatnonzero(s.tail > 0.03)
+    out["settles"] = np.full((len(s.limb), 3), np.nan)
     middle, low, high = outlook.settling_day(
-        s.weight, s.mean[trend.R], np.sqrt(s.var_r) + 1e-7, bank.law, bank.tau, s.age, margin, AHEAD
+        s.weight[rows], rate[rows], np.sqrt(s.var_r[rows]) + 1e-7, bank.law, bank.tau, s.age[rows], margin, AHEAD
     )
-    out["settles"] = np.stack([middle, low, high], axis=1)
+    out["settles"][rows] = np.stack([middle, low, high], axis=1)
     return out
 
 
@@ -305,6 +356,13 @@ def _answered_days(series: Sequence[Series], origin: NDArray[np.int64], days: in
         at = at[(at >= 0) & (at < days)]
         out[at, i] = 1
     return np.cumsum(out, axis=0)
+
+
+def _run_starts(flags: NDArray[np.bool_]) -> NDArray[np.int64]:
+    """Days x limbs: the first day of the present unbroken run of True, -1 where False."""
+    day = np.arange(len(flags))[:, None]
+    last_false = np.maximum.accumulate(np.where(flags, -1, day), axis=0)
+    return np.where(flags, last_false + 1, -1)
 
 
 def _span_days(series: Sequence[Series], origin: NDArray[np.int64], days: int) -> NDArray[np.int64]:
@@ -345,7 +403,7 @@ def _view(
     track: trend.Track,
     numbers: _Numbers | None,
     enough: bool,
-    steady_now: tuple[bool, int],
+    since: tuple[int, int],
     alarms: Sequence[trend.Alarm],
     settings: Settings,
     with_band: bool,
@@ -354,7 +412,7 @@ def _view(
         reason = Reason("no-checkins", "No check-ins yet.")
         return VolumeView(history.limb.id, day, used, enough=False, reasons=(reason,))
     radius = radius_mm(history)
-    scale = settings.thickness_scale_sd
+    scale = settings.unknown_make_sd if series.unknown_make else settings.thickness_scale_sd
     reasons: list[Reason] = []
     if not enough:
         reasons.append(Reason("few-checkins", "Too few days with a check-in to speak of a trend."))
@@ -365,12 +423,12 @@ def _view(
         reasons.append(Reason("floor", "No sock is worn: a gain of volume cannot be seen."))
     ahead = numbers["ahead28"]
     settles = None
-    is_steady, steady_from = steady_now
-    settling_now = False
+    steady_from, settling_from = since
+    is_steady, settling_now = steady_from >= 0, False
     if enough and not is_steady:
         middle, low, high = (float(x) for x in numbers["settles"])
         if not math.isnan(middle):
-            settling_now = float(ahead[0]) > 0.0
+            settling_now = settling_from >= 0
             settles = DateEstimate(
                 date.fromordinal(origin + t + round(middle)),
                 date.fromordinal(origin + t + round(low)),
@@ -384,9 +442,7 @@ def _view(
             size_mm=Estimate(a.size, a.size - 1.645 * a.size_sd, a.size + 1.645 * a.size_sd),
             evidence=tuple(
                 series.ids[k]
-                for k in np.flatnonzero(
-                    (series.day - origin >= a.since) & (series.day - origin <= a.day)
-                )[:20]
+                for k in np.flatnonzero((series.day - origin >= a.since) & (series.day - origin <= a.day))[:20]
             ),
         )
         for a in alarms
@@ -414,18 +470,15 @@ def _view(
         steady=is_steady,
         steady_since=date.fromordinal(origin + steady_from) if is_steady else None,
         settling=settling_now,
+        settling_since=date.fromordinal(origin + settling_from) if settling_now else None,
         settles_on=settles,
-        outlook=tuple(Outlook(d, _mm_estimate(numbers[f"ahead{d}"])) for d in OUTLOOK_DAYS)
-        if enough
-        else (),
+        outlook=tuple(Outlook(d, _mm_estimate(numbers[f"ahead{d}"])) for d in OUTLOOK_DAYS) if enough else (),
         alarms=tuple(shown),
         band=_band(track, t, i, origin, history) if with_band else (),
     )
 
 
-def _band(
-    track: trend.Track, t: int, i: int, origin: int, history: LimbHistory
-) -> tuple[tuple[date, Estimate], ...]:
+def _band(track: trend.Track, t: int, i: int, origin: int, history: LimbHistory) -> tuple[tuple[date, Estimate], ...]:
     radius = radius_mm(history)
     out = []
     for k in range(max(0, t - BAND_DAYS), t + 1):

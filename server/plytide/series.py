@@ -6,6 +6,7 @@ In: a `LimbHistory`. Out: `Series`, plain arrays in time order, at most three ob
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -17,6 +18,9 @@ from plytide.core.thickness import stack_thickness
 from plytide.model import CheckIn, LimbHistory, Sock, Socket
 
 PHASE = {"putting_on": 0, "during": 1, "end_of_day": 2}
+TAPE_NEAR_DAYS = 14  # a measurement this near to the fitting is its baseline: judgement
+# The thinnest sock to be had of a make, in mm under load: a 1-ply (Sanders 2012).
+THIN = {"single": 0.7, "blend": 0.4, "unknown": 0.55}
 FIT = {"tight": -1, "good": 0, "loose": 1, None: 2}
 
 
@@ -76,6 +80,8 @@ class Series:
     sockets: tuple[Socket, ...]
     baseline: tuple[tuple[int, float, float], ...]  # socket: day fitted, fill at fitting, its uncertainty
     pads: tuple[tuple[int, float], ...]  # day, thickness, of the pads that shift the need
+    tapes: tuple[tuple[int, float, int], ...]  # day, change of radius in mm since the socket was fitted, levels
+    unknown_make: bool
 
     @property
     def first_day(self) -> int | None:
@@ -89,9 +95,7 @@ def series_of(history: LimbHistory) -> Series:
     kept: dict[tuple[int, int], CheckIn] = {}
     for c in resolved(history.checkins):
         kept[c.date.toordinal(), PHASE.get(c.moment, 1)] = c  # the last word of that part of the day
-    pads = [
-        (p.on.toordinal(), p.thickness_mm, p.socket_id) for p in sorted(history.pads, key=lambda p: p.on)
-    ]
+    pads = [(p.on.toordinal(), p.thickness_mm, p.socket_id) for p in sorted(history.pads, key=lambda p: p.on)]
     keys = sorted(kept)
     n = len(keys)
     fill, fill_u, up, down = (np.zeros(n) for _ in range(4))
@@ -108,7 +112,7 @@ def series_of(history: LimbHistory) -> Series:
         socks, u = cache[c.stack]
         worn_pads = sum(mm for on, mm, sid in pads if on <= key[0] and sid == _socket_id(sockets, key[0]))
         fill[i], fill_u[i] = socks + worn_pads, u
-        thin = 0.4 if any(s.make == "blend" for s in c.stack) else 0.7
+        thin = THIN[_make(c.stack)]
         thicker = [s - socks for s in seen if s - socks > 0.15]
         thinner = [socks - s for s in seen if socks - s > 0.15]
         up[i] = min([thin, *thicker])
@@ -143,7 +147,36 @@ def series_of(history: LimbHistory) -> Series:
         sockets=sockets,
         baseline=tuple(baseline),
         pads=tuple((on, mm) for on, mm, _ in pads),
+        tapes=_tapes(history, sockets),
+        unknown_make=any(s.make == "unknown" for stack in cache for s in stack if s.ply),
     )
+
+
+def _make(stack: Sequence[Sock]) -> str:
+    makes = {s.make for s in stack if s.ply}
+    return makes.pop() if len(makes) == 1 else "unknown" if makes else "single"
+
+
+def _tapes(history: LimbHistory, sockets: Sequence[Socket]) -> tuple[tuple[int, float, int], ...]:
+    """Mean change of radius at the levels measured both now and about when the socket was fitted."""
+    found = []
+    for now in sorted(history.measurements, key=lambda m: m.on):
+        worn = [s for s in sockets if s.fitted_on <= now.on]
+        if not worn:
+            continue
+        near = [m for m in history.measurements if abs((m.on - worn[-1].fitted_on).days) <= TAPE_NEAR_DAYS]
+        first = min(near, key=lambda m: (abs((m.on - worn[-1].fitted_on).days), m.on, m.id), default=None)
+        if first is None or first.on >= now.on:
+            continue
+        then = {level.from_end_mm: level.circumference_mm for level in first.levels}
+        changes = [
+            (then[level.from_end_mm] - level.circumference_mm) / (2 * math.pi)
+            for level in now.levels
+            if level.from_end_mm in then
+        ]
+        if changes:
+            found.append((now.on.toordinal(), sum(changes) / len(changes), len(changes)))
+    return tuple(found)
 
 
 def _socket_id(sockets: Sequence[Socket], day: int) -> str | None:

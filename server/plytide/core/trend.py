@@ -29,9 +29,7 @@ Ints = NDArray[np.int64]
 
 D, R, B, S, W = range(5)
 HARMONICS = 6
-import os
 
-KAPPA = float(os.environ.get("KAPPA", "0"))
 TAPE = 3  # the slot of a tape measurement; 0-2 are the parts of the day
 PART = (-0.5, 0.0, 0.5)
 JUMP_CHANCE = 0.03
@@ -91,12 +89,18 @@ class Answers:
 
 @dataclass(frozen=True, slots=True)
 class Starts:
-    """Sockets fitted: limb, day, mean and sd of the need on that day; `first` starts the limb's filter."""
+    """Sockets fitted: limb, day, mean and sd of the need on that day. A limb's first one is its day 0.
+
+    `pad_limb`, `pad_day`, `pad_sd`: pads added, by which the need may shift unseen by so many mm.
+    """
 
     limb: Ints
     day: Ints
     mean: Array
     sd: Array
+    pad_limb: Ints
+    pad_day: Ints
+    pad_sd: Array
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,6 +128,7 @@ class Tuning:
     margin: float = 0.7
     jumps: tuple[float, ...] = (0.5, -0.5, 1.0, -1.0)
     alarm: float = 4.2
+    least_days: int = 5  # days with an answer before a change can be called sudden
     window: int = 10  # start days of a jump kept in view
     swing_sd: float = 0.3
     jump_sd: float = 0.6
@@ -132,7 +137,10 @@ class Tuning:
 
 @dataclass(frozen=True, slots=True)
 class Snapshot:
-    """The members' beliefs of limbs `limb` at the end of `day`; arrays limbs x members."""
+    """The members' beliefs of limbs `limb` at the end of `day`; arrays limbs x members.
+
+    `tail`: the larger chance of the coming change beyond the margin on one side.
+    """
 
     limb: Ints
     day: int
@@ -145,6 +153,7 @@ class Snapshot:
     cov_dr: Array
     cov_db: Array
     age: Array
+    tail: Array
 
 
 @dataclass(frozen=True, slots=True)
@@ -233,8 +242,8 @@ def run_bank(
     out = {k: np.zeros((days, n)) for k in Track.__slots__ if k != "alarms"}
 
     start_at = _by_day(starts.day, days)
+    pads_at = _by_day(starts.pad_day, days)
     rows_at = _by_day(answers.day, days)
-    begun_limb = np.zeros(n, np.bool_)
 
     for day in range(days):
         if day:
@@ -251,8 +260,10 @@ def run_bank(
         for row in start_at[day]:
             i = int(starts.limb[row])
             _start(mean, cov, dim, i, starts.mean[row], starts.sd[row])
-            begun_limb[i] = True
             total[i] = -np.inf
+        for row in pads_at[day]:
+            cov[B, B][starts.pad_limb[row]] += starts.pad_sd[row] ** 2
+            total[starts.pad_limb[row]] = -np.inf
         rows = rows_at[day]
         said = np.unique(answers.limb[rows[answers.slot[rows] != TAPE]]) if len(rows) else rows
         if len(said):
@@ -277,18 +288,17 @@ def run_bank(
             seen_shift = np.einsum("kn,knj->nj", h, keep_left)
             a, b, s, e = (x[mine][:, None] for x in (answers.low, answers.high, answers.soft, answers.lapse))
             z0, g0, _ = observation.answer_score(centre[:, None], spread[:, None], a, b, s, e)
-            z1, g1, _ = observation.answer_score(
-                centre[:, None] + jumps * seen_shift, spread[:, None], a, b, s, e
-            )
+            z1, g1, _ = observation.answer_score(centre[:, None] + jumps * seen_shift, spread[:, None], a, b, s, e)
             total[at] = total[at] + np.log(z1 / z0)
             # What the filter would have learnt more had it known of the jump.
             left[:, at] = keep_left + gain[:, :, None] * ((g1 - g0) / jumps)
         if len(rows):
             peak = np.maximum(total.max(axis=1), -50.0)
             best = peak + np.log(np.exp(np.maximum(total - peak[:, None], -60.0)).sum(axis=1)) + log_share
-            for i in np.flatnonzero(best > tuning.alarm):
-                j = int(np.argmax(total[i]))
-                alarms.append(_jump(mean, cov, log_weight, dim, int(i), j, day, begun, jumps, left, tuning))
+            for i in map(int, np.flatnonzero(best > tuning.alarm)):
+                if turn[i] >= tuning.least_days:
+                    chance = np.exp(np.maximum(total[i] - total[i].max(), -60.0))
+                    alarms.append(_jump(mean, cov, i, day, begun[i], jumps, left[:, i], chance, tuning))
                 total[i] = -np.inf
 
         weight = _weights(log_weight)
@@ -309,6 +319,7 @@ def run_bank(
                         cov[D, R][who],
                         cov[D, B][who],
                         limbs.age[who] + day,
+                        np.maximum(out["above"][day, who], out["below"][day, who]),
                     )
                 )
     return Track(alarms=tuple(alarms), **out)
@@ -350,9 +361,7 @@ def _predict(
     cov[W, W] += q_wobble
 
 
-def _start(
-    mean: list[Array], cov: dict[tuple[int, int], Array], dim: int, i: int, need: float, sd: float
-) -> None:
+def _start(mean: list[Array], cov: dict[tuple[int, int], Array], dim: int, i: int, need: float, sd: float) -> None:
     """A socket fitted: the change counts from here, and the need is what was worn at the fitting."""
     for k in range(dim):
         cov[D, k][i] = 0.0
@@ -391,9 +400,7 @@ def _update(
     """One answer each of the limbs `at`. Returns the bank's mean gain (states x limbs), Z, centre, spread."""
     whole = len(at) == len(log_weight)
     pick: slice | Ints = slice(None) if whole and np.array_equal(at, np.arange(len(at))) else at
-    low, high, soft, lapse = (
-        x[rows][:, None] for x in (answers.low, answers.high, answers.soft, answers.lapse)
-    )
+    low, high, soft, lapse = (x[rows][:, None] for x in (answers.low, answers.high, answers.soft, answers.lapse))
     if slot == TAPE:
         h = [1.0] + [0.0] * (dim - 1)
     else:
@@ -464,24 +471,30 @@ def _blend(log_weight: Array, values: Array) -> Array:
 def _jump(
     mean: list[Array],
     cov: dict[tuple[int, int], Array],
-    log_weight: Array,
-    dim: int,
     i: int,
-    j: int,
     day: int,
     begun: Ints,
     jumps: Array,
     left: Array,
+    chance: Array,
     tuning: Tuning,
 ) -> Alarm:
-    """Let the level move where the filter has not yet taken the jump up: N(jump, jump_sd^2) along `left`."""
-    along = left[:, i, j]
-    var = tuning.jump_sd**2
+    """Let the level move where the filter has not yet taken the jump up: N(jump, jump_sd^2) along `left`.
+
+    The size told is the mean over jumps of the likeliest sign, each by its evidence.
+    """
+    j = int(np.argmax(chance))
+    along, var = left[:, j], tuning.jump_sd**2
+    dim = len(along)
     for k in range(dim):
         mean[k][i] += jumps[j] * along[k]
         for q in range(k, dim):
             cov[k, q][i] += var * along[k] * along[q]
-    return Alarm(i, day, int(begun[i, j]), float(jumps[j]), float(jumps[j]), tuning.jump_sd)
+    share = np.where(jumps * jumps[j] > 0, chance, 0.0)
+    share /= share.sum()
+    size = float(share @ jumps)
+    spread = float(share @ (jumps - size) ** 2)
+    return Alarm(i, day, int(begun[j]), float(jumps[j]), size, float(np.sqrt(spread + 0.25**2)))
 
 
 def _summarise(
@@ -499,9 +512,7 @@ def _summarise(
         return centre, np.sqrt(np.maximum(square, 0.0))
 
     out["change"][day], out["change_sd"][day] = pooled(mean[D], cov[D, D])
-    out["need"][day], out["need_sd"][day] = pooled(
-        mean[D] + mean[B], cov[D, D] + 2.0 * cov[D, B] + cov[B, B]
-    )
+    out["need"][day], out["need_sd"][day] = pooled(mean[D] + mean[B], cov[D, D] + 2.0 * cov[D, B] + cov[B, B])
     coming = mean[R] * ahead28
     spread = np.sqrt(cov[R, R]) * ahead28 + 1e-6
     out["coming"][day], out["coming_sd"][day] = pooled(coming, spread * spread)
