@@ -10,9 +10,11 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from plytide import assess_lines
 from plytide.assess_lines import run
 from plytide.model import FINDINGS, FITS, MAKES, MOMENTS, PLIES, SIGNS, STATES, TAGS
 from tests.wire.test_history import CHECKIN, HISTORY
@@ -135,3 +137,12 @@ def test_no_history_breaks_the_engine(
 def test_the_order_of_checkins_in_the_file_does_not_matter() -> None:
     checkins = [{**CHECKIN, "id": f"c{n}", "date": f"2026-05-{n + 2:02}", "comfort": n % 10} for n in range(25)]
     assert answers(limb("a", checkins=checkins)) == answers(limb("a", checkins=checkins[::-1]))
+
+
+def test_a_large_file_is_spread_over_processes_and_answers_alike(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(assess_lines, "BATCH", 3)
+    lines = [json.dumps(limb(f"a{n}", **({"surprise": 1} if n == 7 else {}))) for n in range(20)]
+    alone, spread = io.StringIO(), io.StringIO()
+    assert (run(lines, alone, workers=1), run(lines, spread, workers=2)) == (1, 1)
+    assert spread.getvalue() == alone.getvalue()
+    assert [json.loads(line)["limb_id"] for line in alone.getvalue().splitlines()] == [f"a{n}" for n in range(20)]

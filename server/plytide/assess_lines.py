@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import multiprocessing
+import os
+from collections import deque
 from collections.abc import Iterable, Iterator
+from concurrent.futures import Future, ProcessPoolExecutor
 from datetime import date
-from itertools import islice
+from itertools import chain, islice
 from typing import TextIO
 
 import orjson
@@ -14,18 +18,49 @@ from plytide.review import assess_caseload
 from plytide.wire.history import HistoryError, assessment_to_json, read_line
 
 BATCH = 256  # lines assessed together: enough for speed, little enough to answer soon
+ALONE = 3  # up to so many batches, starting more processes costs more than it saves
 
 
-def run(lines: Iterable[str], out: TextIO, as_of: date | None = None) -> int:
-    """Write one line per limb and date; 1 if any line was bad, else 0."""
+def run(lines: Iterable[str], out: TextIO, as_of: date | None = None, workers: int | None = None) -> int:
+    """Write one line per limb and date; 1 if any line was bad, else 0.
+
+    A large file is spread over `workers` processes (as many as there are processors); the order stays.
+    """
     bad = False
-    waiting = (line for line in lines if line.strip())
-    while batch := list(islice(waiting, BATCH)):
-        for answer in answers(batch, as_of):
-            bad = bad or isinstance(answer, Bad)
-            out.write(answer.decode() + "\n")
+    for text, faulty in _spread(_batches(lines), as_of, workers or os.cpu_count() or 1):
+        bad = bad or faulty
+        out.write(text)
         out.flush()
     return int(bad)
+
+
+def _batches(lines: Iterable[str]) -> Iterator[list[str]]:
+    waiting = (line for line in lines if line.strip())
+    while batch := list(islice(waiting, BATCH)):
+        yield batch
+
+
+def _spread(batches: Iterator[list[str]], as_of: date | None, workers: int) -> Iterator[tuple[str, bool]]:
+    first = list(islice(batches, ALONE + 1))
+    if workers < 2 or len(first) <= ALONE:
+        for batch in chain(first, batches):
+            yield answered(batch, as_of)
+        return
+    # Started afresh, not forked: numpy may hold threads. Few batches wait at a time, so a long file costs no memory.
+    with ProcessPoolExecutor(workers, multiprocessing.get_context("spawn")) as pool:
+        asked: deque[Future[tuple[str, bool]]] = deque()
+        for batch in chain(first, batches):
+            asked.append(pool.submit(answered, batch, as_of))
+            if len(asked) > 2 * workers:
+                yield asked.popleft().result()
+        while asked:
+            yield asked.popleft().result()
+
+
+def answered(batch: Iterable[str], as_of: date | None) -> tuple[str, bool]:
+    """The answers to some lines as text, and whether any line was bad."""
+    said = list(answers(batch, as_of))
+    return b"".join(one + b"\n" for one in said).decode(), any(isinstance(one, Bad) for one in said)
 
 
 class Bad(bytes):
