@@ -18,7 +18,7 @@ WEB = ROOT / "web"
 
 LINE = {"model", "thresholds", "core", "safety", "series", "assessment", "signals", "review"}
 KEPT = {"model", "settings", "thresholds", "wire", "store"}
-ABOVE_ROUTES = {*LINE, *KEPT, "assess_lines", "rounds", "reviewer", "sync", "access", "founding"}
+ABOVE_ROUTES = {*LINE, *KEPT, "assess_lines", "chair_time", "planner", "notify", "rounds", "reviewer", "sync", "access", "founding"}
 # In the order of the line: a room may import rooms before it, and of those only the ones named.
 MAY_IMPORT: dict[str, set[str]] = {
     "model": set(),
@@ -30,15 +30,18 @@ MAY_IMPORT: dict[str, set[str]] = {
     "assessment": {"model", "thresholds", "core", "series"},
     "signals": {"model", "thresholds", "core", "safety", "series", "assessment"},
     "review": {"model", "thresholds", "core", "safety", "series", "assessment", "signals"},
+    "chair_time": set(),
+    "planner": {"model", "thresholds", "core", "signals"},
     "wire": {"model", "thresholds", "safety"},
     "assess_lines": {"model", "thresholds", "review", "wire"},
     "store": {"model", "settings", "thresholds", "wire"},
-    "rounds": {"model", "settings", "thresholds", "review", "wire", "store"},
-    "reviewer": {"settings", "store", "rounds"},
+    "notify": {"settings", "store"},
+    "rounds": {"model", "settings", "thresholds", "review", "wire", "store", "notify"},
+    "reviewer": {"settings", "store", "notify", "rounds"},
     "sync": {"model", "settings", "thresholds", "safety", "wire", "store"},
     "access": {"model", "settings", "store"},
     "founding": {"settings", "store", "access"},
-    "exchange": {*KEPT, "core", "series", "assessment", "review"},
+    "exchange": {*KEPT, "core", "series", "assessment", "signals", "review"},
     "routes": {*ABOVE_ROUTES, "exchange"},
     "app": {"settings", "wire", "store", "access", "routes"},
     "serving": {"settings", "store", "reviewer", "app"},
@@ -47,13 +50,13 @@ MAY_IMPORT: dict[str, set[str]] = {
 
 # Where a library stops. One not named here may be used anywhere it is declared.
 STOPS: dict[str, set[str]] = {
-    "numpy": {"core", "series", "assessment", "signals", "review", "exchange"},
+    "numpy": {"core", "series", "assessment", "signals", "review", "chair_time", "exchange"},
     "scipy": {"core", "series", "assessment"},
     "flask": {"access", "routes", "app", "serving"},
     "werkzeug": {"access", "routes", "app"},
     "gunicorn": {"serving"},
     # Outside the store a connection is only handed on; that nobody else executes is tested below.
-    "sqlite_utils": {"store", "rounds", "sync", "access", "exchange", "routes"},
+    "sqlite_utils": {"store", "notify", "rounds", "sync", "access", "exchange", "routes"},
     "pysqlite3": {"store"},
     "sqlite3": set(),
     "marshmallow": {"wire"},

@@ -9,7 +9,7 @@ import fcntl
 import logging
 import threading
 
-from plytide import rounds
+from plytide import notify, rounds
 from plytide.settings import Settings
 from plytide.store.clinics import open_clinic
 from plytide.store.registry import Registry
@@ -32,6 +32,7 @@ def sweep(settings: Settings) -> int:
                 db = open_clinic(settings.data_dir, registry, clinic_id)
                 try:
                     assessed += rounds.go(db, settings.now())
+                    notify.send(db, settings)
                 finally:
                     db.close()
             return assessed

@@ -7,12 +7,13 @@ waiting, and from a background thread that also brings every limb to a new day.
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from datetime import date, datetime, timedelta
+from typing import Any
 
 from sqlite_utils import Database
 
-from plytide import review
+from plytide import notify, review
 from plytide.model import SIGNAL_LEVELS, Assessment, LimbHistory
 from plytide.store import assessments, clinics, histories, signals
 from plytide.store.sqlite import write
@@ -39,17 +40,35 @@ def thresholds_of(settings: dict[str, object]) -> Thresholds:
     return Thresholds.from_json(own) if isinstance(own, dict) else DEFAULTS
 
 
-def why_of(assessment: Assessment, open_signals: Sequence[dict[str, object]]) -> tuple[int, str, str]:
-    """(urgency 0–3, since, one sentence) of a limb's row on the worklist."""
-    live = [row for row in open_signals if row["status"] != "snoozed"]
+def why_of(said: dict[str, Any], unclosed: Sequence[dict[str, Any]]) -> tuple[int, str, str]:
+    """(urgency 0–3, since, one sentence) of a limb's row on the worklist, from the assessment as it was said.
+
+    A matter that is no longer seen stays until somebody closes it, one step down.
+    """
+
+    def urgency(row: dict[str, Any]) -> int:
+        level = SIGNAL_LEVELS.index(row["level"]) + 1
+        return level if row["holds"] else max(level - 1, 1)
+
+    live = [row for row in unclosed if row["status"] != "snoozed"]
     if live:
-        worst = max(live, key=lambda row: (SIGNAL_LEVELS.index(str(row["level"])), row["holds"]))
-        urgency = SIGNAL_LEVELS.index(str(worst["level"])) + 1
-        return urgency, str(worst["since"]), str(worst["because"])
-    since = (assessment.since or assessment.as_of).isoformat()
-    if assessment.state in ("due", "held") and assessment.reasons:
-        return (2 if assessment.state == "due" else 1), since, assessment.reasons[0].text
-    return 0, since, QUIET[assessment.state]
+        worst = max(live, key=lambda row: (urgency(row), row["holds"], row["since"]))
+        more = len(live) - 1
+        why = worst["because"] + (f" And {more} more." if more else "")
+        return urgency(worst), worst["since"], why if worst["holds"] else f"No longer seen, still open: {why}"
+    readiness = said["readiness"]
+    since = readiness["since"] or said["as_of"]
+    if readiness["state"] in ("due", "held") and readiness["reasons"]:
+        return (2 if readiness["state"] == "due" else 1), since, readiness["reasons"][0]["text"]
+    return 0, since, QUIET[readiness["state"]]
+
+
+def rank(db: Database, limb_id: str) -> None:
+    """Put a limb's row where its signals now belong, without a new assessment. Only inside a write transaction."""
+    said = assessments.of_limb(db, limb_id)
+    if said is not None:
+        unclosed = signals.unclosed(db, [limb_id])[limb_id]
+        assessments.set_rank(db, limb_id, *why_of(said, unclosed))
 
 
 def spark_of(assessment: Assessment) -> list[dict[str, object]]:
@@ -67,7 +86,8 @@ def keep(
     """Keep one limb's assessment and bring its signals up to date; ids of signals that are news."""
     news = signals.reconcile(db, history.limb.id, assessment.signals, now)
     unclosed = signals.unclosed(db, [history.limb.id])[history.limb.id]
-    urgency, since, why = why_of(assessment, unclosed)
+    said = assessment_to_json(assessment)
+    urgency, since, why = why_of(said, unclosed)
     last = max((checkin.date for checkin in history.checkins), default=None)
     assessments.save(
         db,
@@ -81,7 +101,7 @@ def keep(
             why=why,
             spark=json.dumps(spark_of(assessment)),
             last_checkin=last.isoformat() if last else None,
-            body=json.dumps(assessment_to_json(assessment)),
+            body=json.dumps(said),
         ),
         stale_since,
     )
@@ -94,21 +114,22 @@ def go(
     *,
     limit: int = BATCH,
     days_too: bool = True,
-    told: Callable[[Database, list[str]], None] | None = None,
 ) -> int:
     """One round of at most `limit` limbs; how many were assessed. The engine runs outside any transaction."""
     today = now.date()
     waiting = assessments.waiting(db, today.isoformat(), limit, days_too=days_too)
     if not waiting:
-        return 0
+        return 0  # a new day makes every limb wait, so a snooze that ends today is met below
     thresholds = thresholds_of(clinics.clinic_row(db)["settings"])
     known = [(history, since) for limb_id, since in waiting if (history := histories.history(db, limb_id))]
     as_of: list[list[date]] = [[today]] * len(known)
     answers = review.assess_caseload([history for history, _ in known], as_of, thresholds)
     news: list[str] = []
     with write(db):
+        for limb_id in signals.wake(db, now):
+            rank(db, limb_id)
         for (history, since), answer in zip(known, answers, strict=True):
             news += keep(db, history, answer[0], since, now)
-    if told and news:
-        told(db, news)
+        if news:
+            notify.tell(db, news, now)
     return len(known)

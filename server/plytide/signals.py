@@ -13,6 +13,7 @@ from datetime import date, timedelta
 from statistics import fmean
 
 from plytide.assessment import VolumeView
+from plytide.core.score_change import pain_change
 from plytide.core.thickness import stack_thickness
 from plytide.model import CheckIn, Estimate, LimbHistory, Reason, Signal, Socket
 from plytide.safety import ALARM_FINDINGS
@@ -72,6 +73,7 @@ class Facts:
     by_date: dict[date, tuple[CheckIn, ...]]
     comfort: Daily
     hours: Daily
+    pain: Daily
     alarms: tuple[CheckIn, ...]  # those with a finding that stops the wear, oldest first
     weights: tuple[tuple[date, float, str | None], ...]  # day, kg, check-in id or None for the clinic's own
     starts: dict[tuple[str, Thresholds], dict[date, date | None]] = field(default_factory=dict, compare=False)
@@ -90,6 +92,7 @@ class Facts:
             by_date,
             comfort=Daily.of(by_date, lambda checkin: checkin.comfort),
             hours=Daily.of(by_date, lambda checkin: checkin.hours_worn),
+            pain=Daily.of(by_date, lambda checkin: checkin.pain),
             alarms=tuple(
                 one for one in ordered if one.skin and any(each.finding in ALARM_FINDINGS for each in one.skin)
             ),
@@ -290,6 +293,11 @@ def comfort_drop(facts: Facts, day: date, view: VolumeView, thresholds: Threshol
         because = f"Comfort averages {fell[1]:.1f} this week, {fell[0]:.1f} in the four weeks before (10 is best)."
     else:
         because = f"Comfort was {thresholds.comfort_low} or less on {days(len(low))} of the last 7 (10 is best)."
+
+    hurts, counted = facts.pain.mean(day - timedelta(days=6), day)
+    hurt, known = facts.pain.mean(day - timedelta(days=34), day - timedelta(days=7))
+    if counted >= 3 and known >= 7 and pain_change(hurt, hurts).worse:
+        because += f" Pain averages {hurts:.1f} this week, {hurt:.1f} before (0 is none)."
 
     def still(each: date) -> bool:
         return bool(_comfort_fell(facts, each, thresholds) or _comfort_low(facts, each, thresholds))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from datetime import date, datetime, time, timedelta
 from typing import Any
 
@@ -69,9 +70,7 @@ def age(born_on: str | None, today: date) -> int | None:
 def worklist_() -> Response:
     """Who needs what today and why, most urgent first."""
     db, now = clinic_db(), settings().now()
-    rounds.go(
-        db, now, days_too=False
-    )  # news that came since the last round; nothing else is computed on view
+    rounds.go(db, now, days_too=False)  # news that came since the last round; nothing else is computed on view
     after = request.args.get("next") or None
     try:
         rows, onward = worklist.page(
@@ -83,6 +82,7 @@ def worklist_() -> Response:
             level=asked_choice("level", LEVELS),
             clinician_id=request.args.get("clinician") or None,
             search=request.args.get("q") or None,
+            show=asked_choice("show", ("open", "snoozed", "all")),
         )
     except (ValueError, TypeError):
         words = "This page mark is not one of ours."
@@ -93,9 +93,7 @@ def worklist_() -> Response:
         row["silent_days"] = (now.date() - date.fromisoformat(last)).days if last else None
         row.pop("sort_since")
     record_read("worklist.read", f"{len(rows)} limbs")
-    return answer(
-        {"as_of": now.date().isoformat(), "limbs": rows, "next": onward, "counts": worklist.counts(db)}
-    )
+    return answer({"as_of": now.date().isoformat(), "limbs": rows, "next": onward, "counts": worklist.counts(db)})
 
 
 def seen_limb(limb_id: str) -> people.Row:
@@ -172,6 +170,7 @@ def limb(limb_id: str) -> Response:
         raise not_found()
     last = (as_of or settings().now().date()).isoformat()
     until = known_by(as_of)
+    switched = [one for one in people.suspensions_of(db, limb_id) if one["changed_on"] <= last]
     record_read("limb.read", f"limb:{limb_id}")
     return answer(
         {
@@ -185,20 +184,20 @@ def limb(limb_id: str) -> Response:
             ],
             "days": days_of(limb_id, person["id"], until, as_of),
             "sockets": [
-                nouns.socket(one) for one in people.sockets_of(db, limb_id) if one["fitted_on"] <= last
+                nouns.socket(one)
+                | {"suspensions": [nouns.suspension(each) for each in switched if each["socket_id"] == one["id"]]}
+                for one in people.sockets_of(db, limb_id)
+                if one["fitted_on"] <= last
             ],
+            "thresholds": asdict(rounds.thresholds_of(clinics.clinic_row(db)["settings"])),
             "pads": [nouns.pad(one) for one in people.pads_of(db, limb_id) if one["fitted_on"] <= last],
             "measurements": [
                 measured(one) for one in people.measurements_of(db, limb_id) if one["measured_on"] <= last
             ],
             "interventions": [
-                nouns.intervention(one)
-                for one in people.interventions_of(db, limb_id)
-                if one["done_on"] <= last
+                nouns.intervention(one) for one in people.interventions_of(db, limb_id) if one["done_on"] <= last
             ],
-            "notes": [
-                one for one in people.notes_of(db, limb_id) if until is None or one["created_at"] < until
-            ],
+            "notes": [one for one in people.notes_of(db, limb_id) if until is None or one["created_at"] < until],
             "visits": [nouns.visit(one) for one in people.visits_of(db, person["id"])],
             "signals": [
                 one | {"events": signals.events_of(db, one["id"])}

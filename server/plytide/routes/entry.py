@@ -25,6 +25,7 @@ from plytide.wire.clinic import (
     PadSchema,
     PersonSchema,
     SocketSchema,
+    SuspensionSchema,
     VisitSchema,
     read,
 )
@@ -93,11 +94,7 @@ def check(table: str, values: dict[str, Any]) -> None:
     for field in ("born_on", "amputated_on", "measured_on", "done_on"):
         if values.get(field) and values[field] > today:
             raise refuse("on" if field in ON.values() else field, "This day has not come yet.")
-    if (
-        table == "person"
-        and values.get("clinician_id")
-        and staff.one(clinic_db(), values["clinician_id"]) is None
-    ):
+    if table == "person" and values.get("clinician_id") and staff.one(clinic_db(), values["clinician_id"]) is None:
         raise refuse("clinician_id", "There is no such member of staff.")
     if table == "socket":
         if values.get("retired_on") and values["retired_on"] < values["fitted_on"]:
@@ -145,9 +142,7 @@ def get_person(person_id: str) -> Response:
     person = seen_person(person_id)
     record_read("person.read", f"person:{person_id}")
     visits = [nouns.visit(row) for row in people.visits_of(clinic_db(), person_id)]
-    return answer(
-        said_person(person) | {"visits": visits, "devices": devices.of_person(clinic_db(), person_id)}
-    )
+    return answer(said_person(person) | {"visits": visits, "devices": devices.of_person(clinic_db(), person_id)})
 
 
 @bp.patch("/people/<person_id>")
@@ -187,6 +182,24 @@ def _add_for_limb(table: str, schema: Strict, limb_id: str, **owner: str) -> Res
 def change_socket(socket_id: str) -> Response:
     socket = seen_socket(socket_id)
     return change("socket", SocketSchema(), socket, [socket["limb_id"]])
+
+
+@bp.post("/sockets/<socket_id>/suspensions")
+@access.clinic()
+def add_suspension(socket_id: str) -> Response:
+    """Another suspension on the same socket; the earlier one stays in its history."""
+    socket = seen_socket(socket_id)
+    given = read(SuspensionSchema(), json_object())
+    if given["on"] < socket["fitted_on"]:
+        raise refuse("on", "This day is before the socket was fitted.")
+    now = settings().now()
+    values = {"socket_id": socket_id, "changed_on": given["on"], "suspension": given["suspension"]}
+    with write(clinic_db()) as db:
+        row_id = people.add(db, "suspension", values | {"by_staff": who().id}, now)
+        people.change(db, "socket", socket_id, {"suspension": given["suspension"]})
+        assessments.mark_stale(db, [socket["limb_id"]], now)
+        audit.record(db, now, f"staff:{who().id}", "suspension.add", f"socket:{socket_id}")
+    return answer({"id": row_id}, 201)
 
 
 @bp.post("/sockets/<socket_id>/pads")
@@ -250,9 +263,7 @@ def add_code(person_id: str) -> Response:
     access.registry().add_code(code, who().session.clinic_id, enrolment_id, expires_at)
     # The code sits behind the '#': browsers do not send that part, so no log can hold it.
     url = f"{settings().public_url or request.host_url.rstrip('/')}/phone/#enrol={code}"
-    picture = segno.make(url, error="m").svg_inline(
-        scale=5, border=4, omitsize=True, svgclass="qr", lineclass=None
-    )
+    picture = segno.make(url, error="m").svg_inline(scale=5, border=4, omitsize=True, svgclass="qr", lineclass=None)
     return answer({"code": code, "expires_at": expires_at.isoformat(), "url": url, "qr_svg": picture}, 201)
 
 

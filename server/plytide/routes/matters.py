@@ -6,11 +6,11 @@ from typing import Any
 
 from flask import Blueprint, Response
 
-from plytide import access
+from plytide import access, rounds
 from plytide.access import clinic_db, not_found, settings, who
 from plytide.routes.body import answer, json_object
 from plytide.routes.entry import refuse
-from plytide.store import assessments, audit, signals, staff
+from plytide.store import audit, signals, staff
 from plytide.store.sqlite import write
 from plytide.wire.clinic import SignalActionSchema, read
 
@@ -49,7 +49,7 @@ def act(signal_id: str, action: str) -> Response:
     with write(clinic_db()) as db:
         signals.event(db, signal_id, now, action, who().id, before=before, **given)
         signals.set_status(db, signal_id, **columns)
-        assessments.mark_stale(db, [signal["limb_id"]], now)
+        rounds.rank(db, signal["limb_id"])
         audit.record(db, now, f"staff:{who().id}", f"signal.{action}", f"signal:{signal_id}")
     return answer(said(signal_id))
 
@@ -70,7 +70,7 @@ def undo(signal_id: str) -> Response:
     with write(db):
         signals.event(db, signal_id, now, "undo", who().id, undone=last["event"])
         signals.set_status(db, signal_id, **last["before"])
-        assessments.mark_stale(db, [signal["limb_id"]], now)
+        rounds.rank(db, signal["limb_id"])
         audit.record(db, now, f"staff:{who().id}", "signal.undo", f"signal:{signal_id}")
     return answer(said(signal_id))
 

@@ -30,6 +30,9 @@ BODIES: dict[str, type[Strict]] = {
     "entry.add_socket": wire.SocketSchema,
     "entry.change_socket": wire.SocketSchema,
     "entry.add_pad": wire.PadSchema,
+    "entry.add_suspension": wire.SuspensionSchema,
+    "planner.decide": wire.DecisionSchema,
+    "planner.change_settings": wire.SettingsSchema,
     "entry.add_measurement": wire.MeasurementSchema,
     "entry.add_intervention": wire.InterventionSchema,
     "entry.add_note": wire.NoteSchema,
@@ -47,11 +50,18 @@ QUERIES: dict[str, dict[str, Any]] = {
         "level": {"type": "string", "enum": list(LEVELS)},
         "clinician": {"type": "string"},
         "q": {"type": "string"},
+        "show": {"type": "string", "enum": ["open", "snoozed", "all"]},
         "limit": {"type": "integer", "minimum": 1, "maximum": 200},
         "next": {"type": "string"},
     },
     "clinic.limb": {"as_of": DATE},
     "clinic.assessment": {"as_of": DATE},
+    "planner.plan": {"as_of": DATE},
+    "pages.visit": {"as_of": DATE},
+    "pages.visit_as_pdf": {"as_of": DATE, "paper": {"type": "string", "enum": ["a4", "letter"]}},
+    "pages.payer": {"as_of": DATE},
+    "pages.payer_as_pdf": {"as_of": DATE, "paper": {"type": "string", "enum": ["a4", "letter"]}},
+    "pages.growth": {"as_of": DATE},
     "entry.list_people": {
         "q": {"type": "string"},
         "limit": {"type": "integer", "minimum": 1, "maximum": 200},
@@ -125,8 +135,8 @@ def with_types(spec: APISpec, plugin: MarshmallowPlugin) -> None:
     converter = plugin.converter
     assert converter is not None
     # Ours runs before apispec's own rule for None, so that "null" joins the type we give.
-    converter.attribute_functions.insert(1, lambda field, ret: json_schema(field))  # type: ignore[arg-type]
-    converter.add_attribute_function(lambda self, field, ret, **kw: nullable(field, ret))  # type: ignore[arg-type]
+    converter.attribute_functions.insert(1, lambda field, ret: json_schema(field))
+    converter.attribute_functions.append(lambda self, field, ret, **kw: nullable(field, ret))
 
 
 def sync_body(checkin: dict[str, str]) -> dict[str, Any]:
@@ -175,7 +185,7 @@ def describe(app: Flask) -> dict[str, Any]:
                 for method in sorted((rule.methods or set()) - {"HEAD", "OPTIONS"})
             }
             spec.path(path=path, operations=operations)
-    return spec.to_dict()  # type: ignore[no-any-return]
+    return spec.to_dict()
 
 
 def _name(schema: Any) -> str:

@@ -94,9 +94,7 @@ def me() -> Response:
             "epoch": clinics.clinic_row(db)["epoch"],
             "server_time": now.isoformat(),
             "next_visits": [nouns.visit(visit) for visit in visits.values()],
-            "seen": {
-                limb["id"]: {"trend": _trend(limb["id"])} for person in found for limb in person["limbs"]
-            },
+            "seen": {limb["id"]: {"trend": _trend(limb["id"])} for person in found for limb in person["limbs"]},
         }
     )
 
@@ -116,9 +114,7 @@ def _skew(client_now: Any, now: datetime) -> int | None:
 
 def _checked_envelope(body: dict[str, Any]) -> None:
     """Raises Denied for a call that can't be read at all; nothing of it is then kept."""
-    wrong: dict[str, list[str]] = {
-        name: ["Plytide does not know this field."] for name in body.keys() - ENVELOPE
-    }
+    wrong: dict[str, list[str]] = {name: ["Plytide does not know this field."] for name in body.keys() - ENVELOPE}
     if type(body.get("schema")) is not int or body["schema"] not in wire.SCHEMAS:
         known = ", ".join(str(version) for version in wire.SCHEMAS)
         wrong["schema"] = [f"This must be a version this clinic's server knows: {known}."]

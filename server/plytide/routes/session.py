@@ -60,9 +60,7 @@ def sign_out() -> Response:
     with write(clinic_db()) as db:
         audit.record(db, settings().now(), f"staff:{who().id}", "session.close", "")
     response = answer({"signed_out": True})
-    response.delete_cookie(
-        settings().session_cookie, path="/", secure=settings().secure_cookies, samesite="Strict"
-    )
+    response.delete_cookie(settings().session_cookie, path="/", secure=settings().secure_cookies, samesite="Strict")
     return response
 
 

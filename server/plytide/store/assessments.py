@@ -58,10 +58,15 @@ def waiting(db: Database, today: str, limit: int, *, days_too: bool) -> list[tup
 
 def save(db: Database, kept: Kept, stale_since: str | None) -> None:
     """Only inside a write transaction. News that came while the engine ran keeps the limb waiting."""
-    db.conn.execute(
-        f"INSERT OR REPLACE INTO assessment ({COLUMNS}) VALUES ({', '.join('?' * len(kept))})", kept
-    )
+    db.conn.execute(f"INSERT OR REPLACE INTO assessment ({COLUMNS}) VALUES ({', '.join('?' * len(kept))})", kept)
     db.conn.execute("DELETE FROM stale WHERE limb_id = ? AND since = ?", (kept.limb_id, stale_since))
+
+
+def set_rank(db: Database, limb_id: str, urgency: int, since: str, why: str) -> None:
+    """Only inside a write transaction."""
+    db.conn.execute(
+        "UPDATE assessment SET urgency = ?, sort_since = ?, why = ? WHERE limb_id = ?", (urgency, since, why, limb_id)
+    )
 
 
 def of_limb(db: Database, limb_id: str) -> dict[str, Any] | None:

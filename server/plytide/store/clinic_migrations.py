@@ -117,3 +117,34 @@ def m001_clinic(db: Database) -> None:
         *append_only("audit"),
     ):
         db.conn.execute(statement)
+
+
+@clinic_migrations()
+def m002_decisions(db: Database) -> None:
+    for statement in (
+        """CREATE TABLE decision (
+            id TEXT PRIMARY KEY, limb_id TEXT NOT NULL REFERENCES limb(id), decided_on TEXT NOT NULL,
+            choice TEXT NOT NULL, planned_on TEXT, reasons TEXT NOT NULL CHECK (json_valid(reasons)), note TEXT,
+            assessment TEXT NOT NULL CHECK (json_valid(assessment)), by_staff TEXT NOT NULL,
+            taken_back_at TEXT, created_at TEXT NOT NULL) STRICT""",
+        "CREATE INDEX decision_limb ON decision (limb_id)",
+        "CREATE INDEX decision_planned ON decision (planned_on) WHERE planned_on IS NOT NULL AND taken_back_at IS NULL",
+        # A suspension switched on the same socket: the socket row holds the newest, this its history.
+        """CREATE TABLE suspension (
+            id TEXT PRIMARY KEY, socket_id TEXT NOT NULL REFERENCES socket(id), changed_on TEXT NOT NULL,
+            suspension TEXT NOT NULL, by_staff TEXT NOT NULL, created_at TEXT NOT NULL) STRICT""",
+        "CREATE INDEX suspension_socket ON suspension (socket_id)",
+        "ALTER TABLE socket ADD COLUMN trim_lines TEXT",
+        "ALTER TABLE measurement ADD COLUMN height_cm REAL CHECK (height_cm > 0)",
+        # Mail to be sent, written with the signals it tells of; says nothing about anybody's health.
+        """CREATE TABLE mail (
+            id TEXT PRIMARY KEY, kind TEXT NOT NULL CHECK (kind IN ('urgent', 'digest')), to_address TEXT NOT NULL,
+            subject TEXT NOT NULL, body TEXT NOT NULL, due_at TEXT NOT NULL, sent_at TEXT, tries INTEGER NOT NULL
+            DEFAULT 0, created_at TEXT NOT NULL) STRICT""",
+        "CREATE INDEX mail_waiting ON mail (due_at) WHERE sent_at IS NULL",
+        "CREATE INDEX assessment_state ON assessment (state)",
+        "CREATE INDEX signal_snoozed ON signal (snoozed_until) WHERE status = 'snoozed'",
+        "CREATE INDEX signal_unclosed ON signal (limb_id) WHERE status != 'closed'",
+        "CREATE INDEX person_clinician ON person (clinician_id) WHERE clinician_id IS NOT NULL",
+    ):
+        db.conn.execute(statement)

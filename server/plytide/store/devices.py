@@ -91,6 +91,15 @@ def of_person(db: Database, person_id: str) -> list[dict[str, Any]]:
     return [dict(zip(columns, row, strict=True)) for row in rows]
 
 
+def first_joined(db: Database, person_id: str) -> str | None:
+    """The date the first phone of a person joined, or None. Reads only."""
+    row = db.conn.execute(
+        "SELECT min(enrolled_at) FROM device JOIN device_person ON device_id = device.id WHERE person_id = ?",
+        (person_id,),
+    ).fetchone()
+    return row[0][:10] if row and row[0] else None
+
+
 def seen(db: Database, device_id: str, now: datetime, skew_seconds: int | None) -> None:
     """Only inside a write transaction."""
     db.conn.execute(

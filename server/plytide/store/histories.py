@@ -8,7 +8,7 @@ from typing import Any
 from sqlite_utils import Database
 
 from plytide import model
-from plytide.store import checkins, people
+from plytide.store import checkins, devices, people
 from plytide.wire.checkin import noun
 
 
@@ -90,4 +90,5 @@ def history(db: Database, limb_id: str, until: str | None = None) -> model.LimbH
             noun(row.seq, row.id, row.limb_id, row.body, row.received_at)
             for row in checkins.of_limb(db, limb_id, until)
         ),
+        watched_since=_day(devices.first_joined(db, person["id"])),
     )

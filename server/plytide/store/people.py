@@ -18,11 +18,21 @@ PERSON = ("id", "name", "born_on", "tags", "clinician_id")
 LIMB = ("id", "person_id", "side", "level", "amputated_on", "shape", "reference_circumference_mm")
 SOCKET = (
     "id", "limb_id", "fitted_on", "retired_on", "purpose", "made", "material", "suspension", "liner_mm",
-    "weight_limit_kg", "stack_at_fitting", "note", "wear_schedule",
+    "weight_limit_kg", "stack_at_fitting", "note", "wear_schedule", "trim_lines",
 )  # fmt: skip
 PAD = ("id", "socket_id", "fitted_on", "thickness_mm", "place")
-MEASUREMENT = ("id", "limb_id", "measured_on", "levels", "minutes_since_doffing", "weight_kg", "measured_by")
+MEASUREMENT = (
+    "id",
+    "limb_id",
+    "measured_on",
+    "levels",
+    "minutes_since_doffing",
+    "weight_kg",
+    "measured_by",
+    "height_cm",
+)
 INTERVENTION = ("id", "limb_id", "done_on", "kind", "note", "by_staff", "created_at")
+SUSPENSION = ("id", "socket_id", "changed_on", "suspension", "by_staff", "created_at")
 NOTE = ("id", "limb_id", "text", "by_staff", "created_at")
 VISIT = ("id", "person_id", "visit_on", "visit_time", "what", "cancelled")
 JSON_COLUMNS = frozenset({"tags", "stack_at_fitting", "levels", "wear_schedule"})
@@ -40,9 +50,7 @@ def _unpacked(columns: Sequence[str], row: Sequence[Any]) -> Row:
     }
 
 
-def _select(
-    db: Database, table: str, columns: Sequence[str], where: str, args: Sequence[Any] = ()
-) -> list[Row]:
+def _select(db: Database, table: str, columns: Sequence[str], where: str, args: Sequence[Any] = ()) -> list[Row]:
     sql = f"SELECT {', '.join(columns)} FROM {table} WHERE {where}"
     return [_unpacked(columns, row) for row in db.conn.execute(sql, args)]
 
@@ -108,6 +116,17 @@ def sockets_of(db: Database, limb_id: str) -> list[Row]:
     return _select(db, "socket", SOCKET, "limb_id = ? ORDER BY fitted_on, id", (limb_id,))
 
 
+def suspensions_of(db: Database, limb_id: str) -> list[Row]:
+    """Suspensions switched on the same socket, oldest first. Reads only."""
+    return _select(
+        db,
+        "suspension",
+        SUSPENSION,
+        "socket_id IN (SELECT id FROM socket WHERE limb_id = ?) ORDER BY changed_on, created_at",
+        (limb_id,),
+    )
+
+
 def pads_of(db: Database, limb_id: str) -> list[Row]:
     return _select(
         db,
@@ -132,6 +151,21 @@ def notes_of(db: Database, limb_id: str) -> list[Row]:
 
 def visits_of(db: Database, person_id: str) -> list[Row]:
     return _select(db, "visit", VISIT, "person_id = ? ORDER BY visit_on", (person_id,))
+
+
+def visits_of_family(db: Database, person_id: str, today: str) -> list[Row]:
+    """Coming visits of all people who share a caregiver's phone with this one, by date. Reads only."""
+    columns = [f"visit.{column}" for column in VISIT]
+    rows = db.conn.execute(
+        f"SELECT {', '.join(columns)}, person.name FROM visit JOIN person ON person.id = visit.person_id"
+        " WHERE visit_on >= ? AND NOT cancelled AND visit.person_id IN"
+        " (SELECT other.person_id FROM device_person AS mine JOIN device_person AS other USING (device_id)"
+        "  JOIN device ON device.id = device_id WHERE mine.person_id = ? AND device.role = 'caregiver'"
+        "  AND revoked_at IS NULL UNION SELECT ?)"
+        " ORDER BY visit_on",
+        (today, person_id, person_id),
+    )
+    return [{**_unpacked(VISIT, row[:-1]), "name": row[-1]} for row in rows]
 
 
 def visit(db: Database, visit_id: str) -> Row | None:
@@ -164,3 +198,11 @@ def changed_since(db: Database, person_ids: Sequence[str], seq: int) -> list[tup
         for row in _select(db, table, (*columns, "seq"), f"{where} AND seq > ?", (*person_ids, seq)):
             found.append((row.pop("seq"), table, row))
     return sorted(found, key=lambda change: change[0])
+
+
+def mark_all_stale(db: Database, now: datetime) -> None:
+    """Every limb waits for a new assessment, as after a change of thresholds. Only inside a write transaction."""
+    db.conn.execute(
+        "INSERT INTO stale SELECT id, ? FROM limb WHERE true ON CONFLICT DO UPDATE SET since = excluded.since",
+        (now.isoformat(),),
+    )

@@ -28,9 +28,7 @@ def _rows(db: Database, where: str, args: Sequence[Any]) -> list[dict[str, Any]]
     return found
 
 
-def event(
-    db: Database, signal_id: str, now: datetime, what: str, by_staff: str | None = None, **detail: Any
-) -> None:
+def event(db: Database, signal_id: str, now: datetime, what: str, by_staff: str | None = None, **detail: Any) -> None:
     """Append to a signal's life. Only inside a write transaction."""
     db.conn.execute(
         "INSERT INTO signal_event (signal_id, at, event, by_staff, detail) VALUES (?, ?, ?, ?, ?)",
@@ -52,9 +50,7 @@ def unclosed(db: Database, limb_ids: Sequence[str]) -> dict[str, list[dict[str, 
     """Signals not yet closed, by limb. Reads only."""
     by_limb: dict[str, list[dict[str, Any]]] = {limb_id: [] for limb_id in limb_ids}
     marks = ", ".join("?" * len(limb_ids))
-    for signal in _rows(
-        db, f"limb_id IN ({marks}) AND status != 'closed' ORDER BY since, id", list(limb_ids)
-    ):
+    for signal in _rows(db, f"limb_id IN ({marks}) AND status != 'closed' ORDER BY since, id", list(limb_ids)):
         by_limb[signal["limb_id"]].append(signal)
     return by_limb
 
@@ -121,3 +117,25 @@ def reconcile(db: Database, limb_id: str, said: Sequence[model.Signal], now: dat
             event(db, row["id"], now, "no-longer-seen")
             set_status(db, row["id"], holds=0)
     return news
+
+
+def wake(db: Database, now: datetime) -> list[str]:
+    """Signals whose snooze is over are open again; the limbs they are of. Only inside a write transaction."""
+    today = now.date().isoformat()
+    over = _rows(db, "status = 'snoozed' AND snoozed_until <= ?", (today,))
+    for signal in over:
+        event(db, signal["id"], now, "woke", until=signal["snoozed_until"])
+        set_status(db, signal["id"], status="open", snoozed_until=None)
+    return [signal["limb_id"] for signal in over]
+
+
+def urgent_among(db: Database, signal_ids: Sequence[str]) -> list[dict[str, Any]]:
+    """Those of these signals that are urgent. Reads only."""
+    marks = ", ".join("?" * len(signal_ids))
+    return _rows(db, f"id IN ({marks}) AND level = 'urgent'", list(signal_ids))
+
+
+def tally(db: Database) -> dict[str, int]:
+    """Open signals by level. Reads only."""
+    rows = db.conn.execute("SELECT level, count(*) FROM signal WHERE status = 'open' GROUP BY level")
+    return dict(rows.fetchall())

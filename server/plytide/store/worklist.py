@@ -21,6 +21,7 @@ def page(
     level: str | None = None,
     clinician_id: str | None = None,
     search: str | None = None,
+    show: str | None = None,
 ) -> tuple[list[dict[str, Any]], str | None]:
     """(rows, where the next page starts). `after` is the mark of the last row seen."""
     where, args = ["1"], list[Any]()
@@ -32,6 +33,10 @@ def page(
         if value:
             where.append(f"{column} = ?")
             args.append(value)
+    if show == "open":
+        where.append("urgency > 0")
+    elif show == "snoozed":
+        where.append("EXISTS (SELECT 1 FROM signal WHERE signal.limb_id = limb.id AND status = 'snoozed')")
     if search:
         where.append("person.name LIKE ? ESCAPE '\\'")
         args.append("%" + search.replace("\\", "\\\\").replace("%", "\\%").replace("_", "\\_") + "%")

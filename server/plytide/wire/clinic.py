@@ -53,6 +53,7 @@ class SocketSchema(Strict):
     weight_limit_kg = Number(10, 400, "kg", allow_none=True)
     stack_at_fitting = Several(fields.Nested(SockSchema), most=MOST_SOCKS, load_default=list)
     note = Text(most=1000, least=0, allow_none=True)
+    trim_lines = Text(most=400, least=0, allow_none=True)
     wear_schedule = Several(fields.Nested(WearDaySchema), most=60, allow_none=True)
 
 
@@ -74,6 +75,28 @@ class MeasurementSchema(Strict):
     minutes_since_doffing = Number(0, 1440, "minutes", allow_none=True)
     weight_kg = Number(2, 400, "kg", allow_none=True)
     measured_by = Text(most=120, allow_none=True)
+    height_cm = Number(30, 250, "cm", allow_none=True)
+
+
+class SuspensionSchema(Strict):
+    on = Day(required=True)
+    suspension = Choice(model.SUSPENSIONS, required=True)
+
+
+class DecisionSchema(Strict):
+    on = Day(required=True)
+    choice = Choice(model.CHOICES, required=True)
+    planned_on = Day(allow_none=True)
+    reasons = Several(Text(most=200), most=20, load_default=list)
+    note = Text(most=2000, least=0, allow_none=True)
+
+
+class SettingsSchema(Strict):
+    thresholds = fields.Dict(keys=fields.String(), values=fields.Raw(allow_none=True))
+    words = fields.Dict(keys=fields.String(), values=Text(most=500, least=0))
+    phone = Text(most=40, allow_none=True)
+    emergency_number = Text(most=20)
+    mail = Text(most=200, allow_none=True)
 
 
 class InterventionSchema(Strict):

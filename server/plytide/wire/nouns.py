@@ -42,6 +42,10 @@ def socket(row: Row) -> Row:
     return {"type": "socket", **row}
 
 
+def suspension(row: Row) -> Row:
+    return {"on": row["changed_on"], "suspension": row["suspension"], "by_staff": row["by_staff"]}
+
+
 def pad(row: Row) -> Row:
     return {"on": row["fitted_on"], **{key: value for key, value in row.items() if key != "fitted_on"}}
 
