@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
@@ -84,3 +85,19 @@ def test_no_rule_tells_anybody_to_change_a_socket_or_names_an_illness() -> None:
         text = f"{rule['text']['en']['title']} {rule['text']['en']['do']}".lower()
         for word in ("new socket", "recast", "sepsis", "infection", "gangrene", "stable"):
             assert word not in text
+
+
+def syllables(word: str) -> int:
+    """Groups of vowels, without a silent e: the usual rough count."""
+    groups = len(re.findall(r"[aeiouy]+", word))
+    return max(1, groups - (word.endswith("e") and not word.endswith(("le", "ee")) and groups > 1))
+
+
+@pytest.mark.parametrize("rule", rules(), ids=lambda rule: rule["id"])
+def test_words_can_be_read_at_grade_six(rule: dict[str, Any]) -> None:
+    """Flesch-Kincaid grade; patient words no higher than grade 6 (Badarudeen & Sabharwal 2010, confirmed)."""
+    text = f"{rule['text']['en']['title']}. {rule['text']['en']['do']}"
+    words = re.findall(r"[a-z]+", text.lower())
+    sentences = [each for each in re.split(r"[.!?]", text) if each.strip()]
+    grade = 0.39 * len(words) / len(sentences) + 11.8 * sum(map(syllables, words)) / len(words) - 15.59
+    assert grade <= 6

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from plytide.assessment import ChangeAlarm, VolumeView
-from plytide.model import CheckIn, Estimate, Limb, LimbHistory, SkinFinding, Sock, Socket
+from plytide.model import CheckIn, Estimate, Limb, LimbHistory, Measurement, SkinFinding, Sock, Socket, TapeLevel
 from plytide.review import assess
 from plytide.signals import Facts, readiness_of, signals_of
 from plytide.thresholds import DEFAULTS
@@ -126,6 +126,17 @@ def test_two_very_low_days_in_a_week_speak() -> None:
 def test_a_weeks_mean_two_lower_than_the_month_before_speaks(week: int, speaks: bool) -> None:
     found = said(log(45, lambda n: {"comfort": week if n >= 38 else 8}), 44)
     assert ("comfort-drop" in found) is speaks
+
+
+def test_worse_pain_is_told_beside_the_comfort() -> None:
+    def because(pain: int) -> str:
+        checkins = log(45, lambda n: {"comfort": 5, "pain": pain} if n >= 38 else {"pain": 2})
+        facts = Facts.of(LimbHistory(ADULT, (SOCKET,), checkins=tuple(checkins)))
+        view = VolumeView("a", day(44), 45, enough=False)
+        return signals_of(facts, view, day(44), DEFAULTS)[0].because
+
+    assert "Pain averages 4.0 this week, 2.0 before" in because(4)
+    assert "Pain" not in because(3)
 
 
 @pytest.mark.parametrize(("hours", "speaks"), [(8.4, True), (8.5, False)])
@@ -251,6 +262,15 @@ def test_pregnancy_holds() -> None:
 def test_a_stack_at_the_red_limit_is_due_whatever_the_trend() -> None:
     assert readiness(log(10, lambda n: stack(5, 5, 5)), 9)[0] == "due"
     assert readiness(log(10, lambda n: stack(5, 5)), 9)[0] == "gathering"
+
+
+@pytest.mark.parametrize(("minutes", "told"), [(2.0, True), (10.0, False), (None, False)])
+def test_a_tape_taken_while_the_limb_still_swells_is_told(minutes: float | None, told: bool) -> None:
+    """T18: 53 % of the swelling is done after 2 minutes, 98 % after 10 (derived from Zachariah 2004)."""
+    taped = Measurement(day(40), (TapeLevel(0, 240), TapeLevel(40, 280)), minutes_since_doffing=minutes)
+    facts = Facts.of(LimbHistory(ADULT, (SOCKET,), measurements=(taped,), checkins=tuple(log(60))))
+    reasons = readiness_of(facts, VolumeView("a", day(59), 60, enough=False), (), day(59), DEFAULTS)[2]
+    assert ("measured-early" in [reason.code for reason in reasons]) is told
 
 
 QUIET: dict[str, Any] = {

@@ -13,6 +13,7 @@ from datetime import date, timedelta
 from statistics import fmean
 
 from plytide.assessment import VolumeView
+from plytide.core.limb_volume import swollen_share
 from plytide.core.score_change import pain_change
 from plytide.core.thickness import stack_thickness
 from plytide.model import CheckIn, Estimate, LimbHistory, Reason, Signal, Socket
@@ -29,6 +30,7 @@ HEART_GAIN_KG = 2.3  # in a week: 5 lb, heart-failure advice pages (common pract
 PASSING = {"hot_day", "dialysis", "illness", "long_standing", "travel"}
 PASSING_DAYS = 3  # heat, salt and the like: judgement; no figure was found
 QUIET_DAYS = 14  # without a word for so long, nothing is said about a trend: judgement
+SWOLLEN = 0.95  # of the swelling after doffing, before a tape says much: judgement, after Zachariah 2004
 ENOUGH_OF_SEVEN = 5  # diary days: judgement, after 85 % completion (Ono 2019)
 
 
@@ -640,6 +642,13 @@ def _cautions(facts: Facts, view: VolumeView, day: date, thresholds: Thresholds)
     if month and len(filled) > len(month) / 2:
         text = f"{len(filled)} of {len(month)} answers in four weeks were copied from the day before; they say less."
         found.append(Reason("copied-answers", text))
+    taped = max((one for one in facts.history.measurements if one.on <= day), key=lambda one: one.on, default=None)
+    if taped and taped.minutes_since_doffing is not None and swollen_share(taped.minutes_since_doffing) < SWOLLEN:
+        text = (
+            f"The tape measurement of {short(taped.on)} was taken {taped.minutes_since_doffing:g} minutes after the "
+            "socket came off: the limb was still swelling. Ten minutes or more say more."
+        )
+        found.append(Reason("measured-early", text))
     if limb.shape is None:
         found.append(Reason("shape-missing", "The shape of the limb is not entered."))
     elif limb.shape == "bulbous":

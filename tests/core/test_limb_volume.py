@@ -20,13 +20,12 @@ from plytide.core.limb_volume import (
     frustum_volume,
     percent_of_volume,
     spherical_cap,
+    swollen_share,
     tape_volume,
 )
 from plytide.core.reference_curve import change_pct, volume_ml
 
-BODIES: dict[str, Any] = json.loads(
-    (Path(__file__).parents[1] / "published" / "limb_volume_bodies.json").read_text()
-)
+BODIES: dict[str, Any] = json.loads((Path(__file__).parents[1] / "published" / "limb_volume_bodies.json").read_text())
 T4 = [34.0, 33.0, 31.0, 28.0, 24.0]
 
 
@@ -75,7 +74,13 @@ def test_a_sock_of_t_mm_fills_the_published_percent(example: dict[str, Any]) -> 
 
 @pytest.mark.parametrize(
     ("circumferences", "h", "ml"),
-    [([30, 28], 4, 267.80), ([30, 30], 10, 716.20), ([30, 0], 10, 238.73), (T4, 4, 1176.16), ([34, 31, 24], 8, 1156.95)],
+    [
+        ([30, 28], 4, 267.80),
+        ([30, 30], 10, 716.20),
+        ([30, 0], 10, 238.73),
+        (T4, 4, 1176.16),
+        ([34, 31, 24], 8, 1156.95),
+    ],
     ids=["T1", "T2", "T3", "T4", "T7"],
 )
 def test_worked_examples(circumferences: list[float], h: float, ml: float) -> None:
@@ -100,6 +105,11 @@ def test_the_tapes_own_error_is_that_of_five_millimetres_all_one_way() -> None:
     assert by_three.error_ml / by_three.ml * 100 == pytest.approx(expected, abs=0.01)
 
 
+def test_a_quarter_millimetre_of_radius_is_one_percent() -> None:
+    """T22: derived from the fit tolerance of made sockets, 0.25 mm (PMC4432940, confirmed)."""
+    assert percent_of_volume(0.25, 300) == pytest.approx(1.05, abs=0.005)
+
+
 def test_levels_at_other_heights_are_not_compared() -> None:
     """T7: the same limb measured every 8 cm is 1.63 % smaller; that is not a change."""
     with pytest.raises(CannotCompare):
@@ -119,6 +129,12 @@ def test_two_hands_can_not_tell_200_ml_apart() -> None:
     """T19, with the reliability coefficient between raters of 256.85 mL (confirmed abstract)."""
     assert not distinguishable(2000, 1800)
     assert distinguishable(2000, 1740)
+
+
+@pytest.mark.parametrize(("minutes", "share"), [(-1, 0), (0, 0), (2, 0.53), (8, 0.95), (10, 0.976)])
+def test_swelling_after_taking_the_socket_off(minutes: float, share: float) -> None:
+    """T18: one exponential through "95 % within 8 min in 4 of 6 limbs" (Zachariah et al. 2004, confirmed; derived)."""
+    assert swollen_share(minutes) == pytest.approx(share, abs=0.005)
 
 
 @pytest.mark.parametrize(("week", "ml"), [(4, 1789), (12, 1569), (24, 1430)])

@@ -17,15 +17,20 @@ from plytide.model import MAKES, PLIES, Sock
 
 @pytest.mark.parametrize(
     ("make", "ply", "mm"),
-    [("single", 1, 0.7), ("single", 3, 1.2), ("single", 5, 1.5), ("blend", 1, 0.4), ("blend", 3, 0.7), ("blend", 5, 0.8)],
+    [
+        ("single", 1, 0.7),
+        ("single", 3, 1.2),
+        ("single", 5, 1.5),
+        ("blend", 1, 0.4),
+        ("blend", 3, 0.7),
+        ("blend", 5, 0.8),
+    ],
 )
 def test_thickness_under_load_is_the_published_one(make: str, ply: int, mm: float) -> None:
     assert sock_thickness(ply, make)[0] == mm
 
 
-@pytest.mark.parametrize(
-    ("mm", "percent"), [(0.7, 2.95), (1.2, 5.09), (1.5, 6.38), (0.4, 1.68), (0.8, 3.38)]
-)
+@pytest.mark.parametrize(("mm", "percent"), [(0.7, 2.95), (1.2, 5.09), (1.5, 6.38), (0.4, 1.68), (0.8, 3.38)])
 def test_percent_of_volume_at_300_mm(mm: float, percent: float) -> None:
     """Derived from the published thickness by (1 + t/r)² − 1 (facts T8, T8b)."""
     assert percent_of_volume(mm, 300) == pytest.approx(percent, abs=0.005)

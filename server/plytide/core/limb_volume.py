@@ -13,6 +13,8 @@ from dataclasses import dataclass
 TAPE_ERROR_MM = 5.0  # Geil 2007 (JRRD 44(4):515): digital and hand dimensions differ by about 5 mm
 BETWEEN_RATERS_ML = 256.85  # reliability coefficient of tape volume between raters (Prosthet Orthot Int, 10 users)
 
+DOFFING_TAU_MIN = 8 / math.log(20)  # derived: 95 % of the swelling within 8 min (Zachariah 2004, JRRD 41(5):683)
+
 
 class CannotCompare(ValueError):
     """limb_volume: two measurements taken at different heights say nothing about change."""
@@ -97,6 +99,11 @@ def compare(before: TapeVolume, after: TapeVolume) -> float:
     if not same:
         raise CannotCompare("the two measurements were not taken at the same heights")
     return (after.ml / before.ml - 1) * 100
+
+
+def swollen_share(minutes: float) -> float:
+    """Share, 0 to 1, of the swelling after taking a transtibial socket off that is done after `minutes`."""
+    return 1 - math.exp(-max(minutes, 0.0) / DOFFING_TAU_MIN)
 
 
 def distinguishable(before_ml: float, after_ml: float) -> bool:
