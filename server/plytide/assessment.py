@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from plytide.core import observation, outlook, settling, steady, trend
+from plytide.core.bank import TAPE, Alarm, Answers, Bank, Beliefs, Limbs, Starts, Track, Tuning, make_bank
 from plytide.model import DateEstimate, Estimate, LimbHistory, Outlook, Reason
 from plytide.series import Series, series_of
 from plytide.thresholds import DEFAULTS, Thresholds
@@ -23,7 +24,7 @@ BAND_DAYS = 400
 AHEAD = np.array(
     [0, 3, 7, 11, 15, 20, 25, 30, 36, 43, 50, 60, 70, 80, 95, 110, 130, 150, 180, 220, 280, 360, 500], float
 )
-BANK = trend.make_bank()
+BANK = make_bank()
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,15 +100,15 @@ def assess_volume(
     as_of: Sequence[Sequence[date]],
     thresholds: Thresholds = DEFAULTS,
     settings: Settings = SETTINGS,
-    bank: trend.Bank = BANK,
-    tuning: trend.Tuning | None = None,
+    bank: Bank = BANK,
+    tuning: Tuning | None = None,
 ) -> list[list[VolumeView]]:
     """One view per limb and date, each from what was written up to the end of that date only.
 
     Corrections must have been resolved (`series.resolved`).
     """
     margin = float(thresholds.steady_margin_mm)
-    tuning = tuning or trend.Tuning(margin=margin)
+    tuning = tuning or Tuning(margin=margin)
     series = [series_of(h) for h in histories]
     views: list[list[VolumeView]] = [[] for _ in histories]
     plain = [i for i, h in enumerate(histories) if not _weekly(h)]
@@ -144,7 +145,7 @@ def radius_mm(history: LimbHistory) -> float:
     return (history.limb.reference_circumference_mm or 300.0) / (2 * math.pi)
 
 
-def _priors(histories: Sequence[LimbHistory], origin: NDArray[np.int64]) -> trend.Limbs:
+def _priors(histories: Sequence[LimbHistory], origin: NDArray[np.int64]) -> Limbs:
     n = len(histories)
     age, coming, sd, slow = np.full(n, 400.0), np.zeros(n), np.full(n, 0.4), np.full(n, 0.4)
     weekly, weekday, even = np.zeros(n), np.zeros(n, np.int64), np.full(n, 0.05)
@@ -163,12 +164,10 @@ def _priors(histories: Sequence[LimbHistory], origin: NDArray[np.int64]) -> tren
             mean = settling.expected_loss(age[i] / 7.0) * per_share
             # Tantua reports a large spread between people without a figure: 50 % and 0.15 mm are judgement.
             coming[i], sd[i], slow[i], even[i] = mean, 0.5 * mean + 0.15, 0.2, 0.02
-    return trend.Limbs(age, coming, sd, weekly, weekday, slow, even)
+    return Limbs(age, coming, sd, weekly, weekday, slow, even)
 
 
-def _starts(
-    series: Sequence[Series], origin: NDArray[np.int64], last: NDArray[np.int64], settings: Settings
-) -> trend.Starts:
+def _starts(series: Sequence[Series], origin: NDArray[np.int64], last: NDArray[np.int64], settings: Settings) -> Starts:
     """Each socket's fitting, and for a limb without one at its first day what was worn then."""
     rows: list[tuple[int, int, float, float]] = []
     pads: list[tuple[int, int, float]] = []
@@ -182,7 +181,7 @@ def _starts(
             (i, int(on - origin[i]), settings.pad_sd_share * mm) for on, mm in s.pads if 0 <= on - origin[i] <= last[i]
         ]
     table, pad = np.array(rows, float).reshape(-1, 4), np.array(pads, float).reshape(-1, 3)
-    return trend.Starts(
+    return Starts(
         table[:, 0].astype(np.int64),
         table[:, 1].astype(np.int64),
         table[:, 2],
@@ -199,7 +198,7 @@ def _answers(
     origin: NDArray[np.int64],
     last: NDArray[np.int64],
     settings: Settings,
-) -> trend.Answers:
+) -> Answers:
     columns: list[list[NDArray[np.generic]]] = [[] for _ in range(7)]
     for i, s in enumerate(series):
         low, high, soft, lapse = observation.answer_interval(
@@ -220,10 +219,10 @@ def _answers(
         for on, mm, _ in s.tapes:
             if 0 <= on - origin[i] <= last[i]:
                 sd = settings.tape_sd_share * radius_mm(histories[i]) / 2.0
-                for column, value in zip(columns, (i, on - origin[i], trend.TAPE, mm, mm, sd, 0.0), strict=True):
+                for column, value in zip(columns, (i, on - origin[i], TAPE, mm, mm, sd, 0.0), strict=True):
                     column.append(np.array([value]))
     joined = [np.concatenate(c) if c else np.zeros(0) for c in columns]
-    return trend.Answers(
+    return Answers(
         joined[0].astype(np.int64),
         joined[1].astype(np.int64),
         joined[2].astype(np.int64),
@@ -236,8 +235,8 @@ def _chunk(
     series: Sequence[Series],
     as_of: Sequence[Sequence[date]],
     settings: Settings,
-    bank: trend.Bank,
-    tuning: trend.Tuning,
+    bank: Bank,
+    tuning: Tuning,
 ) -> list[list[VolumeView]]:
     n = len(histories)
     dates = [[d.toordinal() for d in row] for row in as_of]
@@ -246,27 +245,25 @@ def _chunk(
     origin = np.maximum(np.minimum(firsts, ends), ends - settings.longest_days).astype(np.int64)
     last = ends - origin
     limbs = _priors(histories, origin)
-    wanted: dict[int, list[int]] = {}
+    asked: dict[int, list[int]] = {}
     for i, row in enumerate(dates):
-        for d in sorted({int(d - origin[i]) for d in row}):
-            if d >= 0:
-                wanted.setdefault(d, []).append(i)
-    snapshots: dict[tuple[int, int], _Numbers] = {}
+        for t in sorted({int(d - origin[i]) for d in row}):
+            asked.setdefault(t, []).append(i)
+    said: dict[tuple[int, int], _Numbers] = {}
 
-    def keep(snapshot: trend.Snapshot) -> None:
-        numbers = _numbers(snapshot, bank, tuning.margin)
-        for row, i in enumerate(snapshot.limb):
-            snapshots[int(i), snapshot.day] = {k: v[row] for k, v in numbers.items()}
+    def keep(beliefs: Beliefs) -> None:
+        numbers = _numbers(beliefs, bank, tuning.margin)
+        for k, (i, t) in enumerate(zip(beliefs.limb.tolist(), beliefs.day.tolist(), strict=True)):
+            said[i, t] = {name: row[k] for name, row in numbers.items()}
 
-    empty = np.zeros(0, np.int64)
     track = trend.run_bank(
         bank,
         limbs,
         _starts(series, origin, last, settings),
         _answers(histories, series, origin, last, settings),
-        last,
+        int(last.max(initial=0)) + 1,
         tuning,
-        lambda day: np.array(wanted[day], np.int64) if day in wanted else empty,
+        {t: np.array(who, np.int64) for t, who in asked.items() if t >= 0},
         keep,
     )
     count = _answered_days(series, origin, track.change.shape[0])
@@ -302,7 +299,7 @@ def _chunk(
                     i,
                     int(origin[i]),
                     track,
-                    snapshots.get((i, t)),
+                    said.get((i, t)),
                     bool(enough[t, i]) if t >= 0 else False,
                     (int(steady_from[t, i]), int(settling_from[t, i])) if t >= 0 else (-1, -1),
                     [a for a in mine if a.day <= t],
@@ -317,18 +314,17 @@ def _chunk(
 _Numbers = dict[str, Array]
 
 
-def _numbers(s: trend.Snapshot, bank: trend.Bank, margin: float) -> _Numbers:
+def _numbers(s: Beliefs, bank: Bank, margin: float) -> _Numbers:
     law, tau = bank.law[None, :], bank.tau[None, :]
     out: _Numbers = {}
 
     def put(name: str, mean: Array, var: Array, how: Callable[..., tuple[Array, Array, Array]]) -> None:
         out[name] = np.stack(how(s.weight, mean, var), axis=1)
 
-    put("change", s.mean[trend.D], s.var_d, outlook.normal_interval)
-    need_var = s.var_d + 2 * s.cov_db + s.var_b
-    put("need", s.mean[trend.D] + s.mean[trend.B], need_var, outlook.normal_interval)
-    put("swing", s.mean[trend.S], s.var_s, outlook.normal_interval)
-    rate, unit = s.mean[trend.R], settling.reach(law, tau, s.age[:, None], 28.0)
+    put("change", s.d, s.var_d, outlook.normal_interval)
+    put("need", s.need, s.var_need, outlook.normal_interval)
+    put("swing", s.s, s.var_s, outlook.normal_interval)
+    rate, unit = s.r, settling.reach(law, tau, s.age[:, None], 28.0)
     noise = bank.level_noise**2
     coming, coming_var = rate * unit, s.var_r * unit**2 + noise * 28
     put("ahead28", coming, coming_var, outlook.mixture_interval)
@@ -400,11 +396,11 @@ def _view(
     t: int,
     i: int,
     origin: int,
-    track: trend.Track,
+    track: Track,
     numbers: _Numbers | None,
     enough: bool,
     since: tuple[int, int],
-    alarms: Sequence[trend.Alarm],
+    alarms: Sequence[Alarm],
     settings: Settings,
     with_band: bool,
 ) -> VolumeView:
@@ -478,7 +474,7 @@ def _view(
     )
 
 
-def _band(track: trend.Track, t: int, i: int, origin: int, history: LimbHistory) -> tuple[tuple[date, Estimate], ...]:
+def _band(track: Track, t: int, i: int, origin: int, history: LimbHistory) -> tuple[tuple[date, Estimate], ...]:
     radius = radius_mm(history)
     out = []
     for k in range(max(0, t - BAND_DAYS), t + 1):

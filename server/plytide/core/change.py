@@ -1,9 +1,12 @@
-"""Sudden change: Page's cumulative sum on the evidence of each answer for a jump of the needed thickness.
+"""Sudden change: how much better the answers since some day are explained by a jump of the needed thickness.
 
-    C_t = max(0, C_(t-1) + l_t),   l_t = log Z_t(belief shifted by the jump) - log Z_t(belief)
-(Page 1954; on Gaussian innovations this is the tabular CUSUM with k = half the shift). The filter takes
-up a jump by and by, so the shift still to be seen, `left`, is carried along (Willsky & Jones 1976):
-    left <- F (I - K H) left,  started at 1 in the level when the sum leaves zero.
+For every start day kept in view and every size of jump, the evidence is summed:
+    C = sum of log Z(belief shifted by the jump) - log Z(belief)
+the generalised likelihood ratio of Willsky & Jones (1976, IEEE Trans. Autom. Control 21:108-112); its
+maximum over start days is Page's cumulative sum (1954, Biometrika 41:100-115). The alarm is on the sum over
+start days and sizes of exp C, after Shiryaev and Roberts. The filter takes a jump up by and by; what is
+`left` of it to be seen is carried along: it fades with the state, and each answer takes from it what the
+filter learnt less for not knowing of the jump.
 """
 
 from __future__ import annotations
@@ -11,20 +14,72 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from plytide.core.bank import Alarm, Tuning
+from plytide.core.observation import answer_score
+
 Array = NDArray[np.float64]
+Ints = NDArray[np.int64]
 
 
-def page_step(total: Array, evidence: Array) -> Array:
-    """The next value of Page's sum."""
-    return np.maximum(0.0, total + evidence)
+class Watch:
+    """The running sums of a group of limbs: limbs x (start days x sizes). Changed in place, day by day."""
+
+    def __init__(self, limbs: int, states: int, tuning: Tuning) -> None:
+        self.tuning = tuning
+        self.sizes = len(tuning.jumps)
+        self.jump = np.tile(np.array(tuning.jumps), tuning.window)
+        self.total = np.full((limbs, len(self.jump)), -np.inf)
+        self.left = np.zeros((states, limbs, len(self.jump)))
+        self.begun = np.zeros(self.total.shape, np.int64)
+        self.days = np.zeros(limbs, np.int64)
+
+    def forget(self, limb: int) -> None:
+        """Nothing before now counts: a new socket, a pad, or a change that was told."""
+        self.total[limb] = -np.inf
+
+    def begin(self, limbs: Ints, day: int) -> None:
+        """Today is a possible first day of a jump of the level; the oldest such day goes out of view."""
+        at = (self.days[limbs] % self.tuning.window)[:, None] * self.sizes + np.arange(self.sizes)
+        rows = limbs[:, None]
+        self.days[limbs] += 1
+        self.total[rows, at] = 0.0
+        self.left[:, rows, at] = 0.0
+        self.left[0, rows, at] = 1.0
+        self.begun[rows, at] = day
+
+    def weigh(
+        self, limbs: Ints, direction: Array, gain: Array, centre: Array, spread: Array, answer: tuple[Array, ...]
+    ) -> None:
+        """One answer each of `limbs`, under the belief N(centre, spread); `direction`, `gain` states x limbs."""
+        left = self.left[:, limbs]
+        seen = np.einsum("kn,knj->nj", direction, left)
+        shifted = np.concatenate([np.zeros((len(limbs), 1)), self.jump * seen], axis=1) + centre[:, None]
+        z, g, _ = answer_score(shifted, spread[:, None], *(each[:, None] for each in answer))
+        self.total[limbs] += np.log(z[:, 1:] / z[:, :1])
+        self.left[:, limbs] = left + gain[:, :, None] * ((g[:, 1:] - g[:, :1]) / self.jump)
+
+    def found(self) -> Ints:
+        """The limbs whose evidence passes the alarm."""
+        return np.flatnonzero(alarm_level(self.total, self.sizes) > self.tuning.alarm)
+
+    def tell(self, limb: int, day: int) -> tuple[Alarm, Array, float]:
+        """The alarm of a limb, the direction in which the filter lags, and the likeliest jump along it.
+
+        The size told is the mean over jumps of the likeliest sign, each by its evidence.
+        """
+        total = self.total[limb]
+        best = int(np.argmax(total))
+        chance = np.exp(np.maximum(total - total[best], -60.0))
+        share = np.where(self.jump * self.jump[best] > 0, chance, 0.0)
+        share /= share.sum()
+        size = float(share @ self.jump)
+        sd = float(np.sqrt(share @ (self.jump - size) ** 2 + 0.25**2))
+        alarm = Alarm(limb, day, int(self.begun[limb, best]), size, sd)
+        return alarm, self.left[:, limb, best], float(self.jump[best])
 
 
-def tabular_cusum(x: Array, target: float, k: float) -> tuple[Array, Array]:
-    """Upper and lower sums C+ and C- of a series (Montgomery, ch. 9), in the units of x."""
-    upper, lower = np.zeros(len(x)), np.zeros(len(x))
-    hi = lo = np.zeros(())
-    for i, value in enumerate(x):
-        hi = page_step(hi, np.asarray(value - target - k))
-        lo = page_step(lo, np.asarray(target - value - k))
-        upper[i], lower[i] = hi, lo
-    return upper, lower
+def alarm_level(total: Array, sizes: int) -> Array:
+    """log of the sum over start days of the mean over sizes of exp C; limbs x (start days x sizes)."""
+    peak = np.maximum(total.max(axis=1), -50.0)
+    summed = np.exp(np.maximum(total - peak[:, None], -60.0)).sum(axis=1)
+    return np.asarray(peak + np.log(summed / sizes))
