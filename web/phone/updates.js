@@ -30,7 +30,7 @@ export async function updates(app) {
     else location.reload();
   };
   const look = () => {
-    if (!registration.waiting) return;
+    if (!registration.waiting || !registration.active) return; // the very first worker waits for nobody
     if (app.writing()) app.offerUpdate();
     else takeOver();
   };
