@@ -1,0 +1,107 @@
+"""Urgent matters reach the clinic by mail through a real SMTP listener, and the mail says nothing about anybody."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import date
+from email import message_from_bytes
+from email.message import Message
+from email.policy import default
+from typing import Any
+
+import pytest
+from aiosmtpd.controller import Controller
+
+from plytide import reviewer
+from plytide.settings import Settings
+from tests.actors import Cast, Clock, free_port
+
+
+class Inbox:
+    """Keeps what arrives; refuses everything while `down`."""
+
+    def __init__(self) -> None:
+        self.mail: list[Message] = []
+        self.down = False
+
+    async def handle_DATA(self, server: Any, session: Any, envelope: Any) -> str:
+        if self.down:
+            return "451 try again later"
+        self.mail.append(message_from_bytes(envelope.content, policy=default))
+        return "250 kept"
+
+
+@pytest.fixture
+def inbox() -> Iterator[tuple[Inbox, str]]:
+    inbox = Inbox()
+    port = free_port()
+    listener = Controller(inbox, hostname="127.0.0.1", port=port)
+    listener.start()
+    yield inbox, f"smtp://127.0.0.1:{port}"
+    listener.stop()
+
+
+def wound(cast: Cast, today: date) -> None:
+    skin = [{"place": "end of the limb", "finding": "open_skin", "redness_minutes": None}]
+    cast.anouk.sync(cast.anouk.checkin(today, skin=skin, note="canary-note"))
+
+
+def test_an_urgent_matter_is_mailed_once_without_a_name_or_a_finding(
+    cast: Cast, settings: Settings, inbox: tuple[Inbox, str], clock: Clock, today: date
+) -> None:
+    box, url = inbox
+    made = cast.ida.patch("/api/clinic/settings", {"mail": "desk@clinic.example"})
+    assert made.status_code == 200
+    mailed = replace(settings, smtp_url=url, public_url="https://plytide.example")
+    clock.forward(hours=-8)  # before the digest's hour
+    wound(cast, today)
+    wound(cast, today)
+    reviewer.sweep(mailed)
+    assert box.mail == []  # urgent matters that come together go out together
+    clock.forward(minutes=3)
+    reviewer.sweep(mailed)
+    reviewer.sweep(mailed)
+    assert [message["To"] for message in box.mail] == ["desk@clinic.example"]
+    text = box.mail[0].as_string()
+    assert "https://plytide.example/clinic/" in text
+    for word in ("Anouk", "skin", "open_skin", "canary-note", cast.anouk.limb_id):
+        assert word not in text
+
+
+def test_a_mail_server_that_is_down_delays_the_mail_and_never_a_round(
+    cast: Cast, settings: Settings, inbox: tuple[Inbox, str], clock: Clock, today: date
+) -> None:
+    box, url = inbox
+    cast.ida.patch("/api/clinic/settings", {"mail": "desk@clinic.example"})
+    mailed = replace(settings, smtp_url=url)
+    clock.forward(hours=-8)
+    box.down = True
+    wound(cast, today)
+    reviewer.sweep(mailed)
+    clock.forward(minutes=3)
+    reviewer.sweep(mailed)
+    worklist = cast.ida.get("/api/clinic/worklist").get_json()
+    assert worklist["limbs"][0]["urgency"] == 3
+    box.down = False
+    reviewer.sweep(mailed)
+    assert box.mail == []  # waits before it tries again
+    clock.forward(minutes=2)
+    reviewer.sweep(mailed)
+    assert len(box.mail) == 1
+
+
+def test_a_digest_a_day_counts_and_names_nobody(
+    cast: Cast, settings: Settings, inbox: tuple[Inbox, str], clock: Clock, today: date
+) -> None:
+    box, url = inbox
+    cast.ida.patch("/api/clinic/settings", {"mail": "desk@clinic.example"})
+    mailed = replace(settings, smtp_url=url)
+    cast.anouk.sync(cast.anouk.checkin(today, falls=1))
+    for _ in range(3):
+        reviewer.sweep(mailed)
+    assert [message["Subject"] for message in box.mail] == ["Plytide: Today's list"]
+    assert "1 to note" in box.mail[0].get_content()
+    clock.forward(days=1)
+    reviewer.sweep(mailed)
+    assert len(box.mail) == 2
