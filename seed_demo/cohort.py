@@ -80,10 +80,7 @@ class Simulated:
 def cohort(limbs: int, seed: int, knobs: Knobs = Knobs()) -> list[Simulated]:
     """`limbs` simulated limbs; the same seed gives the same limbs."""
     root = np.random.SeedSequence(seed)
-    return [
-        _one(f"sim-{seed}-{i}", np.random.default_rng(child), knobs)
-        for i, child in enumerate(root.spawn(limbs))
-    ]
+    return [_one(f"sim-{seed}-{i}", np.random.default_rng(child), knobs) for i, child in enumerate(root.spawn(limbs))]
 
 
 def _ladder(mm: dict[int, float], plies: tuple[int, ...]) -> list[tuple[float, tuple[int, ...]]]:
@@ -226,8 +223,7 @@ def _one(name: str, rng: np.random.Generator, knobs: Knobs) -> Simulated:
         size = 1.0 - slow[d] / radius
         noise = rng.normal(0, 5.0, 4)
         levels = tuple(
-            TapeLevel(40.0 * k, round(circumference * (0.82 + 0.06 * k) * size + float(noise[k]), 0))
-            for k in range(4)
+            TapeLevel(40.0 * k, round(circumference * (0.82 + 0.06 * k) * size + float(noise[k]), 0)) for k in range(4)
         )
         tapes.append(Measurement(fitted + timedelta(days=d), levels, minutes_since_doffing=10.0))
     history = LimbHistory(
@@ -281,8 +277,7 @@ def contract_lines(people: list[Simulated]) -> Iterator[dict[str, object]]:
                 {
                     "on": m.on.isoformat(),
                     "levels": [
-                        {"from_end_mm": v.from_end_mm, "circumference_mm": v.circumference_mm}
-                        for v in m.levels
+                        {"from_end_mm": v.from_end_mm, "circumference_mm": v.circumference_mm} for v in m.levels
                     ],
                 }
                 for m in h.measurements

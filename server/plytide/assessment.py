@@ -66,6 +66,7 @@ class VolumeView:
     steady_since: date | None = None
     settling: bool = False
     settling_since: date | None = None
+    unsettled_since: date | None = None  # first of the days in a row that were known well enough and not steady
     settles_on: DateEstimate | None = None
     outlook: tuple[Outlook, ...] = ()
     alarms: tuple[ChangeAlarm, ...] = ()
@@ -93,6 +94,39 @@ class Settings:
 
 
 SETTINGS = Settings()
+
+Told = Callable[[Sequence[LimbHistory], Answers], Answers]
+_Numbers = dict[str, Array]
+
+
+@dataclass(frozen=True, slots=True)
+class DailyVolume:
+    """Day by day from a limb's first: steady or not; and its alarms, whenever they were found."""
+
+    steady: NDArray[np.bool_]
+    alarms: tuple[Alarm, ...]
+
+
+def volume_by_day(
+    histories: Sequence[LimbHistory], last: date, settings: Settings = SETTINGS, told: Told | None = None
+) -> list[DailyVolume]:
+    """The steady claim and the alarms alone, up to `last`: much cheaper than a view a day.
+
+    `told` may replace what the engine hears, for scoring it with a truth it can't see.
+    """
+    tuning = Tuning(margin=DEFAULTS.steady_margin_mm)
+    out: list[DailyVolume | None] = [None] * len(histories)
+    for weekly in (False, True):
+        group = [i for i, h in enumerate(histories) if _weekly(h) is weekly]
+        for at in range(0, len(group), CHUNK):
+            some = group[at : at + CHUNK]
+            mine = [histories[i] for i in some]
+            ends = [[last.toordinal()]] * len(some)
+            one = _pass(mine, [series_of(h) for h in mine], ends, settings, BANK, tuning, told)
+            for k, i in enumerate(some):
+                alarms = tuple(a for a in one.track.alarms if a.limb == k)
+                out[i] = DailyVolume(one.steady_from[:, k] >= 0, alarms)
+    return [each for each in out if each is not None]
 
 
 def assess_volume(
@@ -230,21 +264,32 @@ def _answers(
     )
 
 
-def _chunk(
+@dataclass(frozen=True, slots=True)
+class _Pass:
+    """One pass over a group of limbs: days x limbs, days counted from each limb's `origin`."""
+
+    origin: NDArray[np.int64]
+    track: Track
+    said: dict[tuple[int, int], _Numbers]
+    enough: NDArray[np.bool_]
+    steady_from: NDArray[np.int64]
+    settling_from: NDArray[np.int64]
+    unsettled_from: NDArray[np.int64]
+
+
+def _pass(
     histories: Sequence[LimbHistory],
     series: Sequence[Series],
-    as_of: Sequence[Sequence[date]],
+    dates: Sequence[Sequence[int]],
     settings: Settings,
     bank: Bank,
     tuning: Tuning,
-) -> list[list[VolumeView]]:
-    n = len(histories)
-    dates = [[d.toordinal() for d in row] for row in as_of]
+    told: Told | None,
+) -> _Pass:
     ends = np.array([max(row, default=1) for row in dates], np.int64)
     firsts = [s.first_day if s.first_day is not None else int(end) for s, end in zip(series, ends, strict=True)]
     origin = np.maximum(np.minimum(firsts, ends), ends - settings.longest_days).astype(np.int64)
     last = ends - origin
-    limbs = _priors(histories, origin)
     asked: dict[int, list[int]] = {}
     for i, row in enumerate(dates):
         for t in sorted({int(d - origin[i]) for d in row}):
@@ -256,11 +301,12 @@ def _chunk(
         for k, (i, t) in enumerate(zip(beliefs.limb.tolist(), beliefs.day.tolist(), strict=True)):
             said[i, t] = {name: row[k] for name, row in numbers.items()}
 
+    answers = _answers(histories, series, origin, last, settings)
     track = trend.run_bank(
         bank,
-        limbs,
+        _priors(histories, origin),
         _starts(series, origin, last, settings),
-        _answers(histories, series, origin, last, settings),
+        told(histories, answers) if told else answers,
         int(last.max(initial=0)) + 1,
         tuning,
         {t: np.array(who, np.int64) for t, who in asked.items() if t >= 0},
@@ -281,27 +327,43 @@ def _chunk(
         hold=settings.hold,
     )
     settling_from = _run_starts(enough & ~is_steady & (track.coming > 0.0))
+    unsettled_from = _run_starts(enough & ~is_steady)
+    return _Pass(origin, track, said, enough, steady_from, settling_from, unsettled_from)
+
+
+def _chunk(
+    histories: Sequence[LimbHistory],
+    series: Sequence[Series],
+    as_of: Sequence[Sequence[date]],
+    settings: Settings,
+    bank: Bank,
+    tuning: Tuning,
+) -> list[list[VolumeView]]:
+    dates = [[d.toordinal() for d in row] for row in as_of]
+    one = _pass(histories, series, dates, settings, bank, tuning, None)
     out = []
-    for i in range(n):
-        mine = [a for a in track.alarms if a.limb == i]
+    for i, history in enumerate(histories):
+        mine = [a for a in one.track.alarms if a.limb == i]
         views: list[VolumeView] = []
-        written = np.sort(np.array([c.date.toordinal() for c in histories[i].checkins], np.int64))
+        written = np.sort(np.array([c.date.toordinal() for c in history.checkins], np.int64))
         for d in dates[i]:
-            t = int(d - origin[i])
+            t = int(d - one.origin[i])
             used = int(np.searchsorted(written, d, side="right"))
             views.append(
                 _view(
-                    histories[i],
+                    history,
                     series[i],
                     date.fromordinal(d),
                     used,
                     t,
                     i,
-                    int(origin[i]),
-                    track,
-                    said.get((i, t)),
-                    bool(enough[t, i]) if t >= 0 else False,
-                    (int(steady_from[t, i]), int(settling_from[t, i])) if t >= 0 else (-1, -1),
+                    int(one.origin[i]),
+                    one.track,
+                    one.said.get((i, t)),
+                    bool(one.enough[t, i]) if t >= 0 else False,
+                    (int(one.steady_from[t, i]), int(one.settling_from[t, i]), int(one.unsettled_from[t, i]))
+                    if t >= 0
+                    else (-1, -1, -1),
                     [a for a in mine if a.day <= t],
                     settings,
                     d == max(dates[i]),
@@ -309,9 +371,6 @@ def _chunk(
             )
         out.append(views)
     return out
-
-
-_Numbers = dict[str, Array]
 
 
 def _numbers(s: Beliefs, bank: Bank, margin: float) -> _Numbers:
@@ -336,7 +395,7 @@ def _numbers(s: Beliefs, bank: Bank, margin: float) -> _Numbers:
         centre, spread = outlook.pooled(s.weight, rate * far, s.var_r * far**2 + noise * days)
         out[f"ahead{days}"] = centre[:, None] + tails * spread[:, None]
     # Who is steady has no settling day to come: the work is spared.
-    rows = np.flatnonzero(s.tail > 0.03)
+    rows = np.flatnonzero(s.tail > 0.01)
     out["settles"] = np.full((len(s.limb), 3), np.nan)
     middle, low, high = outlook.settling_day(
         s.weight[rows], rate[rows], np.sqrt(s.var_r[rows]) + 1e-7, bank.law, bank.tau, s.age[rows], margin, AHEAD
@@ -399,7 +458,7 @@ def _view(
     track: Track,
     numbers: _Numbers | None,
     enough: bool,
-    since: tuple[int, int],
+    since: tuple[int, int, int],
     alarms: Sequence[Alarm],
     settings: Settings,
     with_band: bool,
@@ -419,7 +478,7 @@ def _view(
         reasons.append(Reason("floor", "No sock is worn: a gain of volume cannot be seen."))
     ahead = numbers["ahead28"]
     settles = None
-    steady_from, settling_from = since
+    steady_from, settling_from, unsettled_from = since
     is_steady, settling_now = steady_from >= 0, False
     if enough and not is_steady:
         middle, low, high = (float(x) for x in numbers["settles"])
@@ -450,6 +509,8 @@ def _view(
         sd = math.sqrt(max(sd1 * sd1 + sd0 * sd0 - sd1 * sd0, 1e-6))
         gone = float(track.change[t, i] - track.change[t - 28, i])
         back = _pct_estimate(np.array([gone, gone - 1.645 * sd, gone + 1.645 * sd]), radius, scale)
+    elif enough:
+        reasons.append(Reason("under-four-weeks", "Less than four weeks are known: no change over 28 days yet."))
     return VolumeView(
         limb_id=history.limb.id,
         as_of=day,
@@ -467,6 +528,7 @@ def _view(
         steady_since=date.fromordinal(origin + steady_from) if is_steady else None,
         settling=settling_now,
         settling_since=date.fromordinal(origin + settling_from) if settling_now else None,
+        unsettled_since=date.fromordinal(origin + unsettled_from) if unsettled_from >= 0 else None,
         settles_on=settles,
         outlook=tuple(Outlook(d, _mm_estimate(numbers[f"ahead{d}"])) for d in OUTLOOK_DAYS) if enough else (),
         alarms=tuple(shown),

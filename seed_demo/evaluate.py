@@ -1,0 +1,328 @@
+"""`plytide evaluate`: the engine against simulated limbs whose truth is known, and against rules of thumb.
+
+What is counted
+  settling limb    trend settling-exp or settling-log whose coming 28-day change exceeds the margin at fitting
+  wrongly steady   state steady on any day on which the true coming 28-day change exceeds the margin
+  delay            from the first day on which it stays within, to the first day called steady (never: counted
+                   as longer than any); only where that day leaves two weeks of log
+  steady days      days on which it is within (of all limbs); a day whose state is due or held is left out
+  found            the right signal (loss or gain) appears within so many days of the step
+  false alarm      a signal (kind and since) that no step of that direction in the 28 days before explains
+  covered          change_pct and coming_28d_pct on one day a week from day 14; after a step, the coming
+                   change is that of the trend without it
+  settling day     settles_on as said on day 60, of limbs not yet settled then
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from datetime import date, timedelta
+
+import numpy as np
+from numpy.typing import NDArray
+
+from plytide.assessment import SETTINGS, Settings, volume_by_day
+from plytide.core.bank import TAPE, Answers
+from plytide.core.thickness import stack_thickness
+from plytide.model import Assessment, LimbHistory
+from plytide.review import assess_caseload
+from seed_demo.cohort import HABITS, TRENDS, Knobs, Simulated, Truth, cohort
+from seed_demo.scoring import coverage, crps_normal, interval_score
+
+Flags = NDArray[np.bool_]
+MARGIN = 0.7
+FOUND_DAYS, EXPLAINED_DAYS = 14, 28
+NEVER = 999
+BATCH = 250
+
+
+@dataclass
+class Reading:
+    """What was said of one limb, day by day: steady, whether the state speaks of it at all, and alarms."""
+
+    steady: Flags
+    speaks: Flags
+    alarms: list[tuple[int, str]]  # day it first showed, kind
+    change: dict[int, tuple[float, float, float]] = field(default_factory=dict)
+    coming: dict[int, tuple[float, float, float]] = field(default_factory=dict)
+    settles: tuple[int, int, int | None] | None = None
+
+
+def run(limbs: int = 500, days: int = 120, seeds: int = 3, quick: bool = False) -> int:
+    """Print the tables. Returns 0; a figure not reached is printed, not hidden and not an error."""
+    print(f"{limbs} limbs x {days} days, seeds 1 to {seeds}; margin {MARGIN} mm; mean (lowest to highest seed)\n")
+    groups = [cohort(limbs, seed, Knobs(days=days)) for seed in range(1, seeds + 1)]
+    said = [read(people) for people in groups]
+    columns = {
+        "engine": [score(*pair) for pair in zip(groups, said, strict=True)],
+        "same stack 14 d": [score(people, [rule_of_thumb(p, 0.0) for p in people]) for people in groups],
+        "1 thin sock in 14 d": [score(people, [rule_of_thumb(p, MARGIN) for p in people]) for people in groups],
+        "true need known": [score(people, read_days(people, oracle=True)) for people in groups],
+    }
+    _table(columns)
+    print("\nBy kind of limb (all seeds): % of steady days called, false alarms a year, % covered: change, coming")
+    _by_kind(groups, said)
+    print("\nTrade-off of the steady claim (chance allowed beyond the margin on one side), seed 1")
+    for enter in (0.01, 0.02, 0.03, 0.05, 0.07, 0.10, 0.15):
+        settings = Settings(enter=enter, leave=2 * enter)
+        one = score(groups[0], read_days(groups[0], settings))
+        known = score(groups[0], read_days(groups[0], settings, oracle=True))
+        print(
+            f"  {enter:5.2f}: wrongly {one['wrongly steady %']:5.1f} %, delay {one['delay, settling d']:4.0f} d, "
+            f"steady days called {one['steady days called %']:5.1f} %"
+            f"   true need known: {known['wrongly steady %']:5.1f} %, {known['delay, settling d']:4.0f} d, "
+            f"{known['steady days called %']:5.1f} %"
+        )
+    if quick:
+        return 0
+    print("\nThe generator's parameters moved, engine unchanged (one seed each)")
+    moved = {
+        "sock 30 % thinner": Knobs(days=days, thickness=0.7),
+        "sock 30 % thicker": Knobs(days=days, thickness=1.3),
+        "twice the wobble": Knobs(days=days, wobble=2.0),
+        "all blends": Knobs(days=days, blends=1.0),
+        "perfect logging": Knobs(days=days, missing=0.02),
+    }
+    results = {}
+    for name, knobs in moved.items():
+        people = cohort(limbs, 1, knobs)
+        results[name] = [score(people, read(people))]
+    _table(results)
+    return 0
+
+
+def read(people: Sequence[Simulated]) -> list[Reading]:
+    """The whole line, as `plytide assess` would answer for every day of the log."""
+    readings = []
+    for at in range(0, len(people), BATCH):
+        some = people[at : at + BATCH]
+        dates = [[_day(p, d) for d in range(p.days + 1)] for p in some]
+        answers = assess_caseload([p.history for p in some], dates)
+        readings += [_reading(p, row) for p, row in zip(some, answers, strict=True)]
+    return readings
+
+
+def _day(person: Simulated, day: int) -> date:
+    return person.history.sockets[0].fitted_on + timedelta(days=day)
+
+
+def _reading(person: Simulated, row: Sequence[Assessment]) -> Reading:
+    seen: dict[tuple[str, object], int] = {}
+    for day, said in enumerate(row):
+        for signal in said.signals:
+            if signal.kind in ("volume-loss", "volume-gain"):
+                seen.setdefault((signal.kind, signal.since), day)
+    weekly = range(14, person.days + 1, 7)
+    change = {d: e for d in weekly if (e := row[d].change_pct) and row[d].coming_28d_pct}
+    coming = {d: e for d in weekly if (e := row[d].coming_28d_pct)}
+    settles = None
+    at = row[60].settles_on if person.days >= 60 else None
+    if at is not None:
+        start = person.history.sockets[0].fitted_on
+        settles = ((at.date - start).days, (at.low - start).days, (at.high - start).days if at.high else None)
+    return Reading(
+        steady=np.array([said.state == "steady" for said in row]),
+        speaks=np.array([said.state not in ("due", "held") for said in row]),
+        alarms=[(day, kind) for (kind, _), day in seen.items()],
+        change={d: (e.value, e.low, e.high) for d, e in change.items()},
+        coming={d: (e.value, e.low, e.high) for d, e in coming.items()},
+        settles=settles,
+    )
+
+
+def read_days(people: Sequence[Simulated], settings: Settings = SETTINGS, oracle: bool = False) -> list[Reading]:
+    """The volume part of the line alone. As an oracle the same engine hears the true need of each answer's
+    moment, wobble and all, to 0.05 mm."""
+    truth = {p.history.limb.id: p for p in people}
+
+    def true_answers(histories: Sequence[LimbHistory], answers: Answers) -> Answers:
+        needs = np.stack([truth[h.limb.id].needs for h in histories])
+        heard = answers.slot != TAPE
+        need = needs[answers.limb, answers.day, np.where(heard, answers.slot, 0)]
+        return replace(
+            answers,
+            low=np.where(heard, need - 0.03, answers.low),
+            high=np.where(heard, need + 0.03, answers.high),
+            soft=np.where(heard, 0.05, answers.soft),
+            lapse=np.where(heard, 0.002, answers.lapse),
+        )
+
+    last = max(_day(p, p.days) for p in people)
+    found = volume_by_day([p.history for p in people], last, settings, true_answers if oracle else None)
+    readings = []
+    for person, each in zip(people, found, strict=True):
+        steady = each.steady[: person.days + 1]
+        alarms = [(a.day, "volume-loss" if a.size > 0 else "volume-gain") for a in each.alarms if a.day <= person.days]
+        readings.append(Reading(steady, np.ones(len(steady), np.bool_), alarms))
+    return readings
+
+
+def _stacks(person: Simulated) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+    start = person.history.sockets[0].fitted_on
+    checkins = person.history.checkins
+    days = np.array([(c.date - start).days for c in checkins], np.int64)
+    return days, np.array([stack_thickness(c.stack)[0] for c in checkins])
+
+
+def rule_of_thumb(person: Simulated, allowed_mm: float) -> Reading:
+    """Steady when the stack of the last 14 days differs by no more; sudden when it moved 1.2 mm in a week."""
+    days, worn = _stacks(person)
+    steady = np.zeros(person.days + 1, np.bool_)
+    alarms: list[tuple[int, str]] = []
+    for day in range(person.days + 1):
+        recent = worn[(days <= day) & (days > day - 14)]
+        if day >= 13 and len(recent) >= 5:
+            steady[day] = recent.max() - recent.min() <= allowed_mm + 1e-6
+        today, week = worn[days == day], worn[(days < day) & (days >= day - 7)]
+        if len(today) and len(week) and (not alarms or day - alarms[-1][0] > 14):
+            if today[-1] - week.min() >= 1.2 - 1e-6:
+                alarms.append((day, "volume-loss"))
+            elif week.max() - today[-1] >= 1.2 - 1e-6:
+                alarms.append((day, "volume-gain"))
+    return Reading(steady, np.ones(person.days + 1, np.bool_), alarms)
+
+
+def explained(truth: Truth, day: int, kind: str) -> bool:
+    """Whether a step of the same direction lies in the days before."""
+    if truth.step_day is None or (kind == "volume-loss") != (truth.step_mm > 0):
+        return False
+    return truth.step_day <= day <= truth.step_day + EXPLAINED_DAYS
+
+
+def score(people: Sequence[Simulated], readings: Sequence[Reading]) -> dict[str, float]:
+    """All figures of one cohort; NaN where nothing was said."""
+    wrongly: list[bool] = []
+    delays: list[int] = []
+    delays_steady: list[int] = []
+    called = possible = alarms = 0
+    found: list[int] = []
+    day_error: list[float] = []
+    day_in: list[bool] = []
+    asked = 0
+    for person, said in zip(people, readings, strict=True):
+        truth, days = person.truth, person.days + 1
+        coming = truth.smooth_coming_mm()
+        within = np.abs(coming[:days]) <= MARGIN
+        called += int(np.sum(said.steady & within & said.speaks))
+        possible += int(np.sum(within & said.speaks))
+        first = np.flatnonzero(within)
+        if truth.trend.startswith("settling") and not within[0]:
+            wrongly.append(bool(np.any(said.steady & ~within)))
+            if len(first) and first[0] <= person.days - 14:
+                delays.append(_first(said.steady[first[0] :]))
+            settled = np.flatnonzero(np.abs(coming) <= MARGIN)
+            if len(settled) and settled[0] > 60:
+                asked += 1
+                if said.settles is not None:
+                    middle, low, high = said.settles
+                    day_error.append(abs(middle - int(settled[0])))
+                    day_in.append(low <= settled[0] and (high is None or settled[0] <= high))
+        elif truth.trend == "steady":
+            delays_steady.append(_first(said.steady))
+        right = [
+            day - truth.step_day
+            for day, kind in said.alarms
+            if truth.step_day is not None and explained(truth, day, kind)
+        ]
+        alarms += sum(not explained(truth, day, kind) for day, kind in said.alarms)
+        if truth.step_day is not None:
+            found.append(min(right, default=NEVER))
+    years = sum(p.days + 1 for p in people) / 365.25
+    out = {
+        "wrongly steady %": 100 * _mean(wrongly),
+        "delay, settling d": _median(delays),
+        "delay, steady d": _median(delays_steady),
+        "steady days called %": 100 * called / max(possible, 1),
+        f"found in {FOUND_DAYS} d %": 100 * _mean([f <= FOUND_DAYS for f in found]),
+        "delay, found d": _median(found),
+        "false alarms a year": alarms / years,
+        "settling day error d": _median(day_error),
+        "settling day covered %": 100 * _mean(day_in),
+        "settling day said %": 100 * len(day_error) / asked if asked else float("nan"),
+    }
+    return out | _coverage(people, readings)
+
+
+def _coverage(people: Sequence[Simulated], readings: Sequence[Reading]) -> dict[str, float]:
+    change, coming = [], []
+    for person, said in zip(people, readings, strict=True):
+        ahead = person.truth.smooth_coming_mm()
+        for day, estimate in said.change.items():
+            change.append((*estimate, _pct(person.truth, person.truth.change_mm(day))))
+        for day, estimate in said.coming.items():
+            now = person.truth.change_mm(day)
+            coming.append((*estimate, _pct(person.truth, now + float(ahead[day])) - _pct(person.truth, now)))
+    out = {}
+    for name, rows in (("change", change), ("coming", coming)):
+        value, low, high, truth = np.array(rows, float).reshape(-1, 4).T
+        nothing = not len(rows)
+        out[f"{name} covered %"] = float("nan") if nothing else 100 * coverage(low, high, truth)
+        out[f"{name} interval score"] = float("nan") if nothing else interval_score(low, high, truth)
+        sd = (high - low) / (2 * 1.6448536) + 1e-9
+        out[f"{name} CRPS"] = float("nan") if nothing else crps_normal(value, sd, truth)
+    return out
+
+
+def _pct(truth: Truth, mm: float) -> float:
+    return ((1 - mm / truth.radius_mm) ** 2 - 1) * 100
+
+
+def _first(flags: Flags) -> int:
+    at = np.flatnonzero(flags)
+    return int(at[0]) if len(at) else NEVER
+
+
+def _mean(values: Sequence[bool]) -> float:
+    return float(np.mean(values)) if len(values) else float("nan")
+
+
+def _median(values: Sequence[float]) -> float:
+    return float(np.median(values)) if len(values) else float("nan")
+
+
+def _show(values: Sequence[float]) -> str:
+    known = [v for v in values if not np.isnan(v)]
+    if not known:
+        return "-"
+    middle = float(np.mean(known))
+    text = "never" if middle >= NEVER / 2 else f"{middle:.2f}" if middle < 10 else f"{middle:.1f}"
+    if len(known) > 1 and middle < NEVER / 2:
+        text += f" ({min(known):.1f}-{max(known):.1f})"
+    return text
+
+
+GOALS = {
+    "wrongly steady %": "<= 3",
+    "delay, settling d": "<= 14",
+    "steady days called %": ">= 85",
+    f"found in {FOUND_DAYS} d %": ">= 80",
+    "delay, found d": "<= 6",
+    "false alarms a year": "<= 0.5",
+    "change covered %": "88-92",
+    "coming covered %": "88-92",
+    "settling day error d": "<= 20",
+    "settling day covered %": "88-92",
+}
+
+
+def _table(columns: dict[str, list[dict[str, float]]]) -> None:
+    width = 21
+    print(f"{'':24}{'to reach':10}" + "".join(f"{name:>{width}}" for name in columns))
+    for figure in next(iter(columns.values()))[0]:
+        cells = [_show([each[figure] for each in scores]) for scores in columns.values()]
+        print(f"{figure:24}{GOALS.get(figure, ''):10}" + "".join(f"{cell:>{width}}" for cell in cells))
+
+
+def _by_kind(groups: Sequence[Sequence[Simulated]], readings: Sequence[Sequence[Reading]]) -> None:
+    pairs = [pair for people, said in zip(groups, readings, strict=True) for pair in zip(people, said, strict=True)]
+    kinds = {f"trend {t}": [x for x in pairs if x[0].truth.trend == t] for t in TRENDS}
+    kinds |= {f"habit {h}": [x for x in pairs if x[0].truth.habit == h] for h in HABITS}
+    kinds["missing over 40 %"] = [x for x in pairs if x[0].truth.missing > 0.4]
+    for name, some in kinds.items():
+        if some:
+            one = score([p for p, _ in some], [r for _, r in some])
+            print(
+                f"  {name:24} {len(some):5} limbs  {one['steady days called %']:6.1f} {one['false alarms a year']:6.2f}"
+                f" {one['change covered %']:8.1f} {one['coming covered %']:6.1f}"
+            )
