@@ -67,5 +67,12 @@ def tour(phone: Phone, code: str) -> Iterator[str]:
     yield "story"
     phone.tap("nav-more")
     yield "more"
-    phone.tap("help")
+    phone.tap("go-drawer", "ply-3", "make-single", "colour-2")
+    page.fill("#sock-name", "Sunday sock")
+    phone.tap("keep-sock")
+    page.wait_for_selector("#lose-0")
+    yield "drawer"
+    phone.tap("drawer-done", "go-reminders", "time-2030")
+    yield "reminders"
+    phone.tap("back", "help")
     yield "help"

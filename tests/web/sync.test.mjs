@@ -38,7 +38,7 @@ const kept = (epoch = 'e1', more = {}) => (envelope) => ({
   receipts: envelope.checkins.map(({ id }) => ({ id, status: 'kept', errors: {} })), ...more,
 });
 
-const run = (parts, api) => syncAccount(parts.account, { ...parts, api, now, build: 'test' });
+const run = (parts, api) => syncAccount(parts.account, { ...parts, api, now, build: () => 'test' });
 const states = async ({ diary }) => Object.fromEntries((await diary.everyCheckin()).map((row) => [row.id, row.state]));
 
 test('what was sent and receipted is with the clinic', async () => {

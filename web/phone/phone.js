@@ -5,6 +5,7 @@ import { days } from './acts/days.js';
 import { enrol } from './acts/enrol.js';
 import { entry } from './acts/entry.js';
 import { more } from './acts/more.js';
+import { own } from './acts/own.js';
 import { openDiary } from './diary.js';
 import { render } from './html.js';
 import { outboxOn } from './outbox.js';
@@ -16,8 +17,8 @@ import { viewOf } from './view.js';
 import { localDate } from './when.js';
 import { directionNow, languageNow, say, speak } from './words.js';
 
-const ACTS = { ...days, ...enrol, ...entry, ...more };
-const QUIET = new Set(['form', 'enrol', 'consent']); // screens somebody may be typing on
+const ACTS = { ...days, ...enrol, ...entry, ...more, ...own };
+const QUIET = new Set(['form', 'enrol', 'consent', 'drawer', 'reminders']); // screens somebody may be typing on
 
 const app = {
   screen: 'home', params: {}, accounts: [], settings: {}, rows: {}, drafts: {}, drawers: {}, outbox: { waiting: 0, refused: 0 },
@@ -111,6 +112,17 @@ function listen() {
   document.addEventListener('input', (event) => {
     if (event.target.dataset.field) run(ACTS['day.typed'], event.target);
   });
+  document.addEventListener('change', (event) => {
+    const { change } = event.target.dataset;
+    if (change) run(ACTS[change], event.target);
+  });
+  // Zones of a picture are keys too.
+  document.addEventListener('keydown', (event) => {
+    const zone = event.target.closest?.('g[data-do]');
+    if (!zone || (event.key !== 'Enter' && event.key !== ' ')) return;
+    event.preventDefault();
+    run(ACTS[zone.dataset.do], zone);
+  });
   window.addEventListener('popstate', (event) => {
     const { screen = 'home', step = null } = event.state ?? {};
     Object.assign(app, { screen, params: {} });
@@ -151,7 +163,7 @@ async function begin() {
   const rules = api.rules().catch(() => null);
   await app.load();
   await speak(app.settings.language ?? navigator.language?.slice(0, 2)).catch(() => speak('en'));
-  app.sync = syncer({ diary: app.diary, outbox: app.box, api, tell: heard, build: app.build });
+  app.sync = syncer({ diary: app.diary, outbox: app.box, api, tell: heard, build: () => app.build });
   listen();
   app.rules = await rules;
   const stays = app.people().length && !code;

@@ -24,7 +24,7 @@ export async function syncAccount(account, { diary, outbox, api, now, build }) {
     const batch = await outbox.peek(id);
     const envelope = {
       schema: 1, cursor: cursor ?? null, checkins: batch.map((row) => row.checkin),
-      client_now: now().toISOString(), app: build,
+      client_now: now().toISOString(), app: build(),
     };
     const answer = await api.sync(account.token, envelope);
     if (!understood(answer)) throw new TypeError('not an answer');

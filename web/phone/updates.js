@@ -18,6 +18,10 @@ export async function updates(app) {
     reloading = true;
     location.reload();
   });
+  navigator.serviceWorker.addEventListener('message', (event) => {
+    if (event.data?.version) app.build = event.data.version;
+  });
+  navigator.serviceWorker.ready.then((ready) => ready.active?.postMessage('version'));
   const registration = await navigator.serviceWorker
     .register('/phone/sw.js', { scope: '/phone/', updateViaCache: 'none' })
     .catch(() => null);

@@ -24,8 +24,9 @@ export function viewOf(app) {
   const said = app.screen === 'form' && draft ? checkinOf(draft, { id: 'draft', now, device_id: null }) : entry?.checkin;
   return {
     ...app, people: app.people(), now, today, person, role: person?.account.role, rowsOf, drawer, own, clinic, entry, draft,
-    limb: limb && { ...limb, careful: CAREFUL.some((tag) => person.tags?.includes(tag)) },
-    child: person ? (ageOn(person.born_on, today) ?? 99) < 13 : false,
+    limb: limb && { ...limb, careful: careful(person) }, careful: careful(person),
+    child: isChild(person, today),
+    words: (key) => ofChild(key, person, today),
     last: draft ? lastStack(rows, draft.date) : null,
     keeps: app.diary.keeps,
     advice: said && app.rules ? evaluate(app.rules, said, about(person, clinic, rows, entry)) : [],
@@ -43,6 +44,16 @@ const about = (person, clinic, rows, entry) => ({
   tags: person?.tags ?? [], born_on: person?.born_on, redness_minutes: clinic?.redness_minutes,
   earlier: rows.filter((row) => row.id !== entry?.id).map((row) => row.checkin),
 });
+
+const careful = (person) => CAREFUL.some((tag) => person?.tags?.includes(tag));
+
+const isChild = (person, today) => (ageOn(person?.born_on, today) ?? 99) < 13;
+
+/** A question about a child is asked of whoever holds the phone: the caregiver about the child, or the child. */
+function ofChild(key, person, today) {
+  if (!isChild(person, today)) return say(key);
+  return person.account.role === 'caregiver' ? say(`${key}.of_child`, { name: person.name.split(' ')[0] }) : say(`${key}.child`);
+}
 
 const findRow = (app, id) => Object.values(app.rows).flat().find((row) => row.id === id) ?? null;
 

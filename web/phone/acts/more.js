@@ -1,5 +1,6 @@
 /** Moving about, looks, and the last resort. */
 
+import { offer } from '../files.js';
 import { localDate } from '../when.js';
 import { speak } from '../words.js';
 
@@ -45,11 +46,7 @@ export const more = {
 
   async export(app) {
     const text = JSON.stringify({ plytide_export: 1, made_at: app.now().toISOString(), checkins: await app.box.unsent() }, null, 1);
-    const link = document.createElement('a');
-    link.href = URL.createObjectURL(new Blob([text], { type: 'application/json' }));
-    link.download = `plytide-${localDate(app.now())}.json`;
-    link.click();
-    setTimeout(() => URL.revokeObjectURL(link.href), 10_000);
+    offer(`plytide-${localDate(app.now())}.json`, 'application/json', text);
   },
 
   update: (app) => (app.acceptUpdate ? app.acceptUpdate() : location.reload()),

@@ -6,13 +6,11 @@ import { say } from '../words.js';
 import { adviceCards, alarmBar } from './advice.js';
 import { choice, frame, primary } from './frame.js';
 import { moreFields } from './more-fields.js';
-import { dayWords, limbWords, shortDay } from './phrases.js';
+import { justDay, limbWords, shortDay } from './phrases.js';
 import { skinStep } from './skin.js';
-import { bands, colour, makeWords, named, sockWords, stackWords } from './socks.js';
+import { bands, colour, makeWords, MAKES, named, PLIES, plyWords, sockWords, stackWords } from './socks.js';
 import { skinWords } from './summary.js';
 
-const PLIES = [0, 1, 2, 3, 5, 6];
-const MAKES = ['single', 'blend', 'unknown'];
 
 const steps = { socks: socksStep, fit: fitStep, comfort: comfortStep, skin: skinStep, review: reviewStep };
 
@@ -38,19 +36,20 @@ function socksStep(view, draft) {
   const pick = view.params.pick ?? { ply: null, make: null };
   const first = !drawer.length;
   return {
-    title: say('socks.title'),
+    title: view.words('socks.title'),
     lead: say('socks.lead'),
     body: html`
       <div class="worn" role="status">${draft.stack.length ? bands(draft.stack, drawer) : html`<p class="empty">${draft.bare ? say('stack.none') : say('stack.empty')}</p>`}</div>
       ${last && !draft.stack.length && !draft.replaces
-        ? html`<button class="key wide" id="same" data-do="day.same"><span>${say('socks.same', { day: dayWords(last.checkin.date, view.today) })}</span><strong>${stackWords(last.checkin.stack.map((sock) => named(sock, drawer)))}</strong></button>` : ''}
+        ? html`<button class="key wide" id="same" data-do="day.same"><span>${say('socks.same', { day: justDay(last.checkin.date, view.today) })}</span><strong>${stackWords(last.checkin.stack.map((sock) => named(sock, drawer)))}</strong></button>` : ''}
       <div class="keys socks">${drawer.map((sock, i) => sockKey(sock, i, drawer))}</div>
       <details id="another" ${first || view.params.pick ? html`open` : ''}><summary>${first ? say('socks.first') : say('socks.another')}</summary>
         <fieldset><legend>${say('socks.ply')}</legend><div class="keys">${PLIES.map((ply) =>
-          choice(`ply-${ply}`, 'day.pick_ply', ply, ply === 0 ? say('ply.0') : say('ply', { n: ply }), pick.ply === ply))}</div></fieldset>
+          choice(`ply-${ply}`, 'day.pick_ply', ply, plyWords({ ply }), pick.ply === ply))}</div></fieldset>
         <fieldset><legend>${say('socks.make')}</legend><div class="keys">${MAKES.map((make) =>
           choice(`make-${make}`, 'day.pick_make', make, say(`make.${make}`), pick.make === make))}</div></fieldset>
         <button class="secondary" id="add-sock" data-do="day.add">${say('socks.add')}</button>
+        <button class="link" id="open-drawer" data-do="drawer.open">${say('drawer.open')}</button>
       </details>
       ${draft.stack.length ? '' : choice('bare', 'day.bare', '', say('socks.bare'), draft.bare, 'plainkey')}`,
     foot: primary('next', 'day.next', say('next')),
@@ -69,7 +68,7 @@ function fitStep(view, draft) {
   const shown = draft.fit === 'loose' || draft.fit === 'tight' || draft.signs.length;
   const signs = view.child ? [...FIT_SIGNS, ...CHILD_SIGNS] : FIT_SIGNS;
   return {
-    title: say(view.child ? 'fit.title.child' : 'fit.title'),
+    title: view.words('fit.title'),
     body: html`
       ${adviceCards(view.advice, view.clinic)}
       <div class="keys three">${['loose', 'good', 'tight'].map((fit) =>
@@ -82,7 +81,7 @@ function fitStep(view, draft) {
 
 function comfortStep(view, draft) {
   return {
-    title: say(view.child ? 'comfort.title.child' : 'comfort.title'),
+    title: view.words('comfort.title'),
     lead: say('comfort.lead'),
     body: html`<div class="scale" role="group" aria-label="${say('comfort.label')}">
       <p class="end worst">${say('comfort.worst')}</p>

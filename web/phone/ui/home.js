@@ -3,8 +3,9 @@
 import { html } from '../html.js';
 import { daysBetween } from '../when.js';
 import { say } from '../words.js';
+import { cardsFor } from './cards.js';
 import { frame } from './frame.js';
-import { dayWords, limbWords, standingWords, state } from './phrases.js';
+import { dayWords, justDay, limbWords, standingWords, state } from './phrases.js';
 import { stackWords } from './socks.js';
 import { tidePicture } from './tide.js';
 
@@ -16,10 +17,11 @@ function limbCard(view, limb) {
     ${view.person.limbs.length > 1 ? html`<h2>${limbWords(limb)}</h2>` : ''}
     ${tidePicture(rows, view.today)}
     ${last
-      ? html`<p>${say('home.last', { day: dayWords(last.checkin.date, view.today) })} <strong>${stackWords(last.checkin.stack)}</strong>. ${say('home.comfort', { n: last.checkin.comfort })}</p>
+      ? html`<p>${say('home.last', { day: justDay(last.checkin.date, view.today) })} <strong>${stackWords(last.checkin.stack)}</strong>. ${say('home.comfort', { n: last.checkin.comfort })}</p>
         <p class="state ${last.state}">${state(last)}</p>`
       : html`<p>${say('home.none')}</p>`}
     ${draft ? html`<p class="notice">${say('home.draft')}</p>` : ''}
+    ${cardsFor(limb, view.today, view.careful)}
   </section>`;
 }
 
@@ -36,7 +38,6 @@ export function homeScreen(view) {
     title: dayWords(view.today, view.today),
     body: html`
       ${view.people.length > 1 ? people(view) : ''}
-      ${view.cards ?? ''}
       ${person.limbs.map((limb) => limbCard(view, limb))}
       ${nextVisit(view)}
       <p class="standing" role="status">${standingWords(view)}</p>`,

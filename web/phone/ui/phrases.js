@@ -1,7 +1,7 @@
 /** Phrases that several screens use. */
 
 import { daysBetween, middayOf } from '../when.js';
-import { dateWords, has, say } from '../words.js';
+import { dateWords, has, languageNow, say } from '../words.js';
 
 /** "Today, Tuesday 24 November": a date a person would say. */
 export function dayWords(date, today) {
@@ -11,6 +11,12 @@ export function dayWords(date, today) {
   if (ago === 1) return say('day.yesterday', { date: long });
   if (ago === -1) return say('day.tomorrow', { date: long });
   return long;
+}
+
+/** "Today", "Yesterday", or the date: where the whole date stands beside it already. */
+export function justDay(date, today) {
+  const ago = daysBetween(date, today);
+  return ago === 0 || ago === 1 ? say(`day.just.${ago}`) : shortDay(date, today);
 }
 
 /** The same, short enough for one line. */
@@ -43,7 +49,8 @@ export function reasons(errors) {
   const known = Object.entries(errors ?? {}).map(([field, messages]) => {
     const stem = field.split(/[.[]/)[0];
     const name = has(`field.${stem}`) ? say(`field.${stem}`) : stem;
-    return say('refused.why', { field: name, why: messages.join(' ') });
+    // The clinic's computer gives its reasons in English.
+    return say('refused.why', { field: name, why: languageNow() === 'en' ? messages.join(' ') : say('refused.check') });
   });
   return known.length ? known : [say('refused.unknown')];
 }

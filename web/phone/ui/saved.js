@@ -7,6 +7,11 @@ import { frame, primary, secondary } from './frame.js';
 import { limbWords, state } from './phrases.js';
 import { tidePicture } from './tide.js';
 
+const TIPS = 5;
+
+/** Another tip each day. */
+const tipOf = (today) => (Number(today.slice(8)) % TIPS) + 1;
+
 export function savedScreen(view) {
   const row = view.entry;
   const rest = view.person.limbs.filter((limb) => limb.id !== row.limb_id && !(view.rowsOf[limb.id] ?? []).some((one) => one.checkin.date === view.today));
@@ -18,7 +23,7 @@ export function savedScreen(view) {
       ${tidePicture(view.rowsOf[row.limb_id] ?? [], view.today)}
       <p class="state big ${row.state}" role="status"><span class="tick" aria-hidden="true"></span>${state(row)}</p>
       <p>${row.state === 'waiting' ? (view.reached === false ? say('saved.no_network') : say('saved.sending')) : row.state === 'kept' ? say('saved.kept') : say('saved.refused')}</p>
-      ${view.cards ?? ''}`,
+      ${view.advice.length ? '' : html`<p class="tip-line"><strong>${say('tip.title')}</strong> ${say(`tip.${tipOf(view.today)}`)}</p>`}`,
     foot: html`<div class="pair">${rest.length ? primary('other', 'day.open', say('home.log.limb', { limb: limbWords(rest[0]) }), { arg: rest[0].id }) : ''}
       ${rest.length ? secondary('done', 'home', say('done')) : primary('done', 'home', say('done'))}</div>`,
   });

@@ -5,6 +5,7 @@ import { PLACES } from '../../shared/places.js';
 import { html } from '../html.js';
 import { say } from '../words.js';
 import { adviceCards } from './advice.js';
+import { bodyMap } from './body-map.js';
 import { choice, primary } from './frame.js';
 
 const FINDINGS = ['redness', 'blister', 'open_skin', 'discharge', 'spreading_redness', 'colour_change', 'numbness', 'rash', 'swelling', 'callus', 'other'];
@@ -13,7 +14,7 @@ const MINUTES = [5, 10, 20, 30, 60];
 export function skinStep(view, draft) {
   const careful = view.limb.careful;
   return {
-    title: say(view.child ? 'skin.title.child' : 'skin.title'),
+    title: view.words('skin.title'),
     lead: careful ? say('skin.lead.careful') : say('skin.lead'),
     body: html`
       ${adviceCards(view.advice, view.clinic)}
@@ -33,7 +34,7 @@ function found(view, draft) {
   const at = (name) => draft.findings.filter((one) => one.place === name);
   return html`
     <fieldset><legend>${say('skin.where')}</legend>
-      ${view.picture ?? ''}
+      ${bodyMap(view, draft)}
       <div class="keys two">${places.map((name) => choice(`place-${name}`, 'day.place', name,
         html`<span>${say(`place.${name}`)}</span>${at(name).length ? html`<span class="small">${at(name).map((one) => say(`finding.${one.finding}`)).join(', ')}</span>` : ''}`, place === name || at(name).length > 0))}</div></fieldset>
     ${place ? html`<fieldset id="what"><legend>${say('skin.what', { place: say(`place.${place}`) })}</legend>

@@ -3,7 +3,12 @@
 import { html } from '../html.js';
 import { list, say } from '../words.js';
 
-export const sockWords = (sock) => (sock.name ? sock.name : sock.ply === 0 ? say('ply.0') : say('ply', { n: sock.ply }));
+export const PLIES = [0, 1, 2, 3, 5, 6];
+export const MAKES = ['single', 'blend', 'unknown'];
+
+export const plyWords = (sock) => (sock.ply === 0 ? say('ply.0') : say('ply', { n: sock.ply }));
+
+export const sockWords = (sock) => sock.name || plyWords(sock);
 
 export const makeWords = (sock) => (sock.ply === 0 ? '' : say(`make.${sock.make}`));
 

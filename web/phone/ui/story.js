@@ -4,7 +4,7 @@ import { html } from '../html.js';
 import { daysBetween } from '../when.js';
 import { say } from '../words.js';
 import { choice, frame } from './frame.js';
-import { dayWords, limbWords } from './phrases.js';
+import { dayWords, justDay, limbWords } from './phrases.js';
 import { stackWords } from './socks.js';
 import { tidePicture } from './tide.js';
 
@@ -24,7 +24,7 @@ export function storyScreen(view) {
       ${days ? html`<p>${say('story.days', { n: days })} ${mean === null ? '' : say('story.comfort', { n: Math.round(mean) })}</p>` : html`<p>${say('home.none')}</p>`}
       ${days ? html`<details id="table"><summary>${say('story.table')}</summary><div class="scroll" tabindex="0" role="region" aria-label="${say('story.table')}"><table>
         <thead><tr><th scope="col">${say('story.day')}</th><th scope="col">${say('field.stack')}</th><th scope="col">${say('field.comfort')}</th></tr></thead>
-        <tbody>${recent.map((row) => html`<tr><th scope="row">${dayWords(row.checkin.date, view.today)}</th><td>${stackWords(row.checkin.stack)}</td><td>${row.checkin.comfort}</td></tr>`)}</tbody></table></div></details>` : ''}
+        <tbody>${recent.map((row) => html`<tr><th scope="row">${justDay(row.checkin.date, view.today)}</th><td>${stackWords(row.checkin.stack)}</td><td>${row.checkin.comfort}</td></tr>`)}</tbody></table></div></details>` : ''}
       ${seenWords(view, rows)}
       <section><h2>${say('story.ask')}</h2><ul>${['1', '2', '3'].map((n) => html`<li>${say(`story.ask.${n}`)}</li>`)}</ul></section>`,
   });

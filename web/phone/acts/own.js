@@ -1,0 +1,77 @@
+/** The wearer's own things: their socks, their reminders. */
+
+import { reminderFile } from '../calendar.js';
+import { toggled } from '../checkin.js';
+import { offer } from '../files.js';
+import { localDate } from '../when.js';
+import { say } from '../words.js';
+
+const MOST_OWNED = 8;
+
+const drawerOf = (app) => app.drawers[app.limb().id] ?? [];
+
+async function keepDrawer(app, socks) {
+  const { id } = app.limb();
+  await app.diary.putSmall(`drawer:${id}`, socks);
+  app.drawers[id] = socks;
+}
+
+function pick(app, fields) {
+  const name = document.getElementById('sock-name')?.value ?? '';
+  app.params = { pick: { ...app.params.pick, name, ...fields } };
+  app.paint();
+}
+
+export const own = {
+  'drawer.open': (app) => app.go('drawer'),
+  'drawer.close': (app) => app.back(),
+  'drawer.ply': (app, ply) => pick(app, { ply: Number(ply) }),
+  'drawer.make': (app, make) => pick(app, { make }),
+  'drawer.colour': (app, colour) => pick(app, { colour: Number(colour) }),
+
+  async 'drawer.keep'(app) {
+    pick(app, {});
+    const { ply, make = 'unknown', colour = null, name = '' } = app.params.pick;
+    if (ply === undefined) {
+      app.params = { ...app.params, error: say('socks.error.pick') };
+      app.paint();
+      window.scrollTo(0, 0);
+      return;
+    }
+    const others = drawerOf(app).filter((sock) => sock.ply !== ply || sock.make !== make);
+    await keepDrawer(app, [...others, { ply, make, colour, name: name.trim() }].slice(-MOST_OWNED));
+    app.params = {};
+    app.paint();
+    window.scrollTo(0, 0);
+  },
+
+  async 'drawer.lose'(app, index) {
+    await keepDrawer(app, drawerOf(app).filter((_, i) => i !== Number(index)));
+    app.paint();
+  },
+
+  'remind.close': (app) => app.back(),
+  'remind.time'(app, time) {
+    app.params = { times: toggled(app.params.times ?? app.settings.times ?? [], time) };
+    app.paint();
+  },
+  'remind.own'(app, _, input) {
+    const times = app.params.times ?? app.settings.times ?? [];
+    if (input.value && !times.includes(input.value)) own['remind.time'](app, input.value);
+  },
+
+  async 'remind.file'(app) {
+    const times = [...(app.params.times ?? app.settings.times ?? [])].sort();
+    if (!times.length) {
+      app.params = { times, error: say('remind.none') };
+      app.paint();
+      return;
+    }
+    app.settings = { ...app.settings, times };
+    await app.diary.putSmall('settings', app.settings).catch(() => {});
+    const stamp = app.now().toISOString().replace(/[-:]|\.\d+/g, '');
+    const about = { summary: say('remind.summary'), from: localDate(app.now()), stamp, uid: 'check-in' };
+    offer('plytide.ics', 'text/calendar', reminderFile(times, about));
+    app.toast(say('remind.made'));
+  },
+};
