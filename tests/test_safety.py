@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
@@ -54,6 +55,12 @@ def test_every_alarm_finding_stops_wear() -> None:
     for finding in FINDINGS:
         fired = advice_for(checkin({"skin": [{"finding": finding}]}), Limb("a"))
         assert any(advice.level == "stop_wear" for advice in fired) is (finding in ALARM_FINDINGS)
+
+
+def test_a_weight_written_later_is_no_weight_before() -> None:
+    heart = Limb("a", tags=("heart_failure",))
+    later = replace(checkin({"weight_kg": 60}), id="later", date=DAY + timedelta(days=1))
+    assert advice_for(checkin({"weight_kg": 70}), heart, [later]) == ()
 
 
 def test_rules_stand_in_order_of_urgency_with_words_and_a_source() -> None:

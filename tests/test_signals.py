@@ -98,12 +98,26 @@ def stack(*plies: int) -> dict[str, Any]:
 
 @pytest.mark.parametrize(
     ("plies", "level"),
-    [((5, 2, 2), None), ((5, 5), "note"), ((5, 2, 2, 1), "note"), ((5, 5, 5), "call"), ((3, 3, 3), "call")],
+    [((5, 2, 2), None), ((5, 5), "note"), ((5, 2, 2, 1), "note"), ((6, 6, 2, 1), "call"), ((3, 3, 3), "call")],
 )
 def test_stack_limits_count_label_ply_and_thick_socks(plies: tuple[int, ...], level: str | None) -> None:
     """10 and 15 ply, three thick socks: common practice."""
     found = said(log(10, lambda n: stack(*plies) if n >= 7 else {}), 9)
     assert found == ({"stack-limit": (level, day(7))} if level else {})
+
+
+@pytest.mark.parametrize(
+    ("plies", "words"),
+    [
+        ((6, 6, 2, 1), "The stack is 15 ply by the labels (limit 15) on 14 May."),
+        ((5, 5), "The stack is 10 ply by the labels (limit 10) on 14 May."),
+        ((3, 3, 3), "The stack is 3 thick socks (limit 3) on 14 May."),
+    ],
+)
+def test_the_because_of_a_stack_names_what_is_over(plies: tuple[int, ...], words: str) -> None:
+    facts = Facts.of(LimbHistory(ADULT, (SOCKET,), checkins=tuple(log(10, lambda n: stack(*plies)))))
+    found = signals_of(facts, VolumeView("a", day(9), 10, enough=False), day(9), DEFAULTS)
+    assert [signal.because for signal in found] == [words]
 
 
 def test_a_stack_back_under_the_limit_is_no_longer_said() -> None:

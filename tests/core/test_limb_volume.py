@@ -114,6 +114,8 @@ def test_levels_at_other_heights_are_not_compared() -> None:
     """T7: the same limb measured every 8 cm is 1.63 % smaller; that is not a change."""
     with pytest.raises(CannotCompare):
         compare(tape(T4), tape([34, 31, 24], 8))
+    with pytest.raises(CannotCompare):
+        compare(tape(T4, 4), tape(T4, 4.5))
 
 
 def test_levels_may_come_in_any_order() -> None:

@@ -111,6 +111,14 @@ def test_what_is_wrong_is_named(change: Callable[[dict[str, Any]], None], field:
     assert error.value.limb_id == (None if field == "limb" else "a1")
 
 
+@pytest.mark.parametrize(
+    ("day", "words"), [("2026-02-28", "before the amputation"), ("2026-04-30", "before any socket")]
+)
+def test_a_date_too_early_says_before_what(day: str, words: str) -> None:
+    with pytest.raises(HistoryError, match=words):
+        read({**HISTORY, "checkins": [{**CHECKIN, "date": day}]})
+
+
 @pytest.mark.parametrize("line", ["", "{", "NaN", '{"limb": NaN}', "[1,2]", "7", "null", '"x"', "[" * 2000])
 def test_a_line_that_is_no_history_is_an_error_not_a_crash(line: str) -> None:
     with pytest.raises(HistoryError):
