@@ -54,8 +54,6 @@ def logged(clinic: Clinic, name: str, *checkins: Any, **about: Any) -> str:
     url = clinic.server.url
     token = call(url, "/api/enrol", {"code": clinic.code(person), "label": f"{name}'s phone"})["token"]
     items = [{**one, "limb_id": limb_id} for one in checkins]
-    sent = call(
-        url, "/api/sync", {"schema": 1, "cursor": None, "checkins": items}, Authorization=f"Bearer {token}"
-    )
+    sent = call(url, "/api/sync", {"schema": 1, "cursor": None, "checkins": items}, Authorization=f"Bearer {token}")
     assert [one["status"] for one in sent["receipts"]] == ["kept"] * len(items)
     return limb_id

@@ -51,7 +51,7 @@ def test_a_tape_volume_is_compared_only_at_the_same_levels(clinic: Clinic, desk_
     page.get_by_role("textbox", name="Body weight").fill("170 lb")
     expect(page.get_by_text("= 77.1 kg")).to_be_visible()
     page.get_by_role("button", name="Keep the measurement").click()
-    expect(page.get_by_role("status")).to_contain_text("The measurement is kept.")
+    expect(page.locator("#said")).to_contain_text("The measurement is kept.")
     newest = clinic.staff.call("GET", f"/api/clinic/limbs/{limb_id}")["measurements"][-1]
     assert newest["weight_kg"] == 77.1
     assert [level["circumference_mm"] for level in newest["levels"] if level["from_end_mm"] == 80] == [295.0]

@@ -74,3 +74,15 @@ export const changeSocket = (socketId, given) => call('PATCH', `${at}/sockets/${
 export const addToSocket = (socketId, what, given) => call('POST', `${at}/sockets/${id(socketId)}/${what}`, given);
 
 export const revokePhone = (deviceId) => call('DELETE', `${at}/devices/${id(deviceId)}`);
+
+export const plan = (limbId, asOf) => call('GET', `${at}/limbs/${id(limbId)}/plan${query({ as_of: asOf })}`);
+export const decide = (limbId, given) => call('POST', `${at}/limbs/${id(limbId)}/decisions`, given);
+export const takeBack = (decisionId) => call('DELETE', `${at}/decisions/${id(decisionId)}`);
+export const stock = () => call('GET', `${at}/stock`);
+export const growth = (limbId, asOf) => call('GET', `${at}/limbs/${id(limbId)}/growth${query({ as_of: asOf })}`);
+export const chairTime = () => call('GET', `${at}/chair-time`);
+export const visitPage = (limbId) => call('GET', `${at}/limbs/${id(limbId)}/visit-page`);
+export const payerPage = (limbId) => call('GET', `${at}/limbs/${id(limbId)}/payer-page`);
+export const pdfAddress = (limbId, page, paper) => `${at}/limbs/${id(limbId)}/${page}.pdf${query({ paper })}`;
+export const settings = () => call('GET', `${at}/settings`);
+export const changeSettings = (given) => call('PATCH', `${at}/settings`, given);

@@ -1,6 +1,6 @@
 /** The only room that touches Chart.js. Draws one plot over days; plots share their days, their left margin and a cursor.
  *
- *  A plot is { y: {min, max, step?, words}, layers, epochs?, marks?, rim?, from, to, words } where a layer is one of
+ *  A plot is { y: {min, max, step?, words}, layers, epochs?, marks?, rim?, from, to, dayWords? } where a layer is one of
  *    { kind: 'band',  label, points: [{day, low, high}] }
  *    { kind: 'tide',  label, points: [{day, value}] }   a line with water under it
  *    { kind: 'steps' | 'line' | 'dots', label, shape, colour, points: [{day, value, shape?, colour?}] }
@@ -25,7 +25,7 @@ function load() {
   return library;
 }
 
-const LEFT = 62;
+const LEFT = 68;
 const RIGHT = 12;
 const colour = (name) => getComputedStyle(document.documentElement).getPropertyValue(`--${name}`).trim();
 const faded = (name, share) => {
@@ -173,7 +173,7 @@ function options(plot) {
       x: {
         type: 'linear', min: plot.from - 0.5, max: plot.to + 0.5, afterBuildTicks: ticks,
         grid: { display: false }, border: { color: colour('edge') },
-        ticks: { display: plot.dates !== false, font, color: colour('ink-2'), maxRotation: 0, autoSkip: false, callback: (value) => day(fromNumber(value)) },
+        ticks: { display: plot.dates !== false, font, color: colour('ink-2'), maxRotation: 0, autoSkip: false, callback: plot.dayWords ?? ((value) => day(fromNumber(value))) },
       },
       y: {
         min: plot.y.min, max: plot.y.max, afterFit: (scale) => { scale.width = LEFT; },

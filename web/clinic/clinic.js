@@ -23,6 +23,11 @@ const SCREENS = [
   ['limbs/:limb/pad', () => import('./ui/entry/pad.js')],
   ['limbs/:limb/measure', () => import('./ui/entry/measurement.js')],
   ['limbs/:limb/deed', () => import('./ui/entry/deed.js')],
+  ['limbs/:limb/plan', () => import('./ui/plan.js')],
+  ['limbs/:limb/visit', () => import('./ui/visit-page.js')],
+  ['limbs/:limb/payer', () => import('./ui/payer-page.js')],
+  ['chair-time', () => import('./ui/chair-time.js')],
+  ['settings', () => import('./ui/settings.js')],
 ];
 
 const screen = document.getElementById('screen');
@@ -79,6 +84,7 @@ async function show(stay = false) {
   keys = {};
   render(document.getElementById('bar'), bar(context, path.split('/')[0]));
   const root = document.createElement('div');
+  delete screen.dataset.shows;
   const slow = setTimeout(() => {
     if (mine === turn && !stay) render(screen, loading());
   }, 150);
@@ -90,6 +96,7 @@ async function show(stay = false) {
     keys = shown?.keys ?? {};
     leave = shown?.leave ?? leave;
     screen.replaceChildren(root);
+    screen.dataset.shows = path;
     document.title = `${shown?.title ?? 'Plytide'} · Plytide clinic`;
     shown?.ready?.();
     if (!stay && !shown?.keepsFocus) {

@@ -83,3 +83,14 @@ export function pct(value) {
   const text = Math.abs(value).toFixed(1);
   return `${text === '0.0' ? '' : value < 0 ? '−' : '+'}${text} %`;
 }
+
+/** Millimetres of sock with a sign: "+0.6 mm". */
+export function mm(value) {
+  const text = Math.abs(value).toFixed(1);
+  return `${text === '0.0' ? '' : value < 0 ? '−' : '+'}${text} mm`;
+}
+
+export const CHOICE = {
+  'diagnostic-now': 'Diagnostic socket now', 'definitive-now': 'Definitive socket now',
+  'diagnostic-then-definitive': 'Diagnostic now, definitive in some weeks', wait: 'Wait', other: 'Something else',
+};

@@ -18,7 +18,7 @@ function meanStack(lines, from, to) {
   return mm.length ? mm.reduce((sum, one) => sum + one, 0) / mm.length : null;
 }
 
-export function growth(story, lines) {
+export function growth(story, lines, family = []) {
   const socket = story.sockets.filter((one) => !one.retired_on).at(-1);
   const since = later(story.as_of, -42);
   const seen = (names) => names.flatMap((name) => {
@@ -29,8 +29,10 @@ export function growth(story, lines) {
   const now = meanStack(lines, later(story.as_of, -14), later(story.as_of, 1));
   const last = [...lines].reverse().find((line) => line.morning);
   const weights = [...story.measurements.filter((one) => one.weight_kg).map((one) => [one.on, one.weight_kg]), ...lines.filter((line) => line.weight).map((line) => [line.date, line.weight])].sort();
-  const visits = story.visits.filter((visit) => !visit.cancelled && visit.on >= story.as_of);
-  const near = visits.filter((visit, i) => i && daysBetween(visits[i - 1].on, visit.on) <= NEAR_DAYS && visit.on !== visits[i - 1].on);
+  const heights = story.measurements.filter((one) => one.height_cm);
+  const visits = [...family].sort((a, b) => a.on.localeCompare(b.on));
+  const days = [...new Set(visits.map((visit) => visit.on))];
+  const near = days.filter((one, i) => i && daysBetween(days[i - 1], one) <= NEAR_DAYS);
   return html`<section class="plot" aria-labelledby="growth"><h2 id="growth">Growth</h2>
     <dl class="facts">
       ${line('Sock stack', first === null || now === null ? 'too little logged' : `${first.toFixed(1)} mm in the first two weeks of this socket, ${now.toFixed(1)} mm in the last two${
@@ -39,7 +41,8 @@ export function growth(story, lines) {
       ${line('Signs of an outgrown socket', signs(seen(OUTGROWN)))}
       ${line('Bony end', signs(seen(BONY)))}
       ${line('Weight', weights.length ? `${weights[0][1]} kg on ${day(weights[0][0])}${weights.length > 1 ? `, ${weights.at(-1)[1]} kg on ${day(weights.at(-1)[0])}` : ''}` : 'not entered')}
-      ${line('Visits', visits.length ? html`${visits.map((visit) => weekday(visit.on)).join(', ')}${near.length ? `. ${near.length + 1} within three weeks: could they be one day, to save school?` : ''}` : 'none planned')}
+      ${line('Height', heights.length ? `${heights[0].height_cm} cm on ${day(heights[0].on)}${heights.length > 1 ? `, ${heights.at(-1).height_cm} cm on ${day(heights.at(-1).on)}` : ''}` : 'not entered')}
+      ${line('Visits of the family', visits.length ? html`${visits.map((visit) => `${weekday(visit.on)}, ${visit.person}`).join('; ')}${near.length ? '. Some are within three weeks of each other: could they be one day, to save school?' : ''}` : 'none planned')}
     </dl></section>`;
 }
 

@@ -33,8 +33,8 @@ export function page(story, view) {
           <input type="radio" name="span" value="${days}"${days === view.span ? html` checked` : ''}><span>${words}</span></label>`)}</fieldset></div>
         ${view.plots.map(section)}
         ${bodyMap(limb, view.lines.filter((line) => line.date > later(story.as_of, -7 * SKIN_WEEKS)), SKIN_WEEKS)}
-        ${isChild(person, story.as_of) ? growth(story, view.lines) : ''}
-        ${view.lines.length ? dayTool(view) : html`<p class="notice empty">Nothing is logged yet. Once a phone has joined, each day’s log appears here.
+        ${isChild(person, story.as_of) ? growth(story, view.lines, view.family) : ''}
+        ${view.lines.length ? dayTool(view) : view.replay ? html`<p class="notice empty">No check-in had reached the clinic by the end of this day.</p>` : html`<p class="notice empty">Nothing is logged yet. Once a phone has joined, each day’s log appears here.
           <a class="main" href="#/people/${person.id}/phone">Join a phone</a></p>`}
         <section class="evidence" tabindex="-1" hidden aria-label="Check-ins of the day"></section>
       </div>
@@ -45,7 +45,8 @@ export function page(story, view) {
 /** Where one goes from here: to prepare, and to enter. */
 function ways(limb) {
   const to = (path, words) => html`<a href="#/limbs/${limb.id}/${path}">${words}</a>`;
-  return html`<nav class="ways" aria-label="From here"><span>Enter</span>${to('measure', 'a measurement')}${to('deed', 'what was done')}${
+  return html`<nav class="ways" aria-label="Prepare"><span>Prepare</span>${to('plan', 'the recast plan')}${to('visit', 'the visit page')}${to('payer', 'the payer’s page')}</nav>
+    <nav class="ways" aria-label="Enter"><span>Enter</span>${to('measure', 'a measurement')}${to('deed', 'what was done')}${
     to('pad', 'a pad')}${to('socket', 'a new socket')}${to('edit', 'limb facts')}</nav>`;
 }
 

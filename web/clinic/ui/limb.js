@@ -6,6 +6,7 @@ import { html, on, render } from '../html.js';
 import { dayNumber, fromNumber, fullDay, today } from '../when.js';
 import { limbName } from '../words.js';
 import { dayEvidence } from './evidence.js';
+import { isChild } from './growth.js';
 import { page, readout, table } from './limb-page.js';
 import { byDay } from './log.js';
 import { act } from './matters.js';
@@ -15,16 +16,17 @@ export async function show(root, { params, query, context }) {
   const story = await api.limb(params.limb, query.as_of);
   const replay = Boolean(query.as_of) && query.as_of < today();
   const lines = byDay(story.days);
+  const family = isChild(story.person, story.as_of) ? (await api.growth(params.limb, query.as_of)).family_visits : [];
   const plots = [volumePlot(story), stackPlot(story, lines), comfortPlot(story, lines), eventsPlot(story, lines),
     hoursPlot(story, lines), weightPlot(story, lines)].filter(Boolean);
   const drawn = plots.filter(({ plot }) => plot);
   const last = dayNumber(story.as_of);
   const first = Math.min(last, ...lines.slice(0, 1).map((line) => line.day), ...story.sockets.slice(-1).map((socket) => dayNumber(socket.fitted_on)));
   let span = 91;
-  let cursor = lines.at(-1)?.day ?? last;
+  let cursor = query.day ? dayNumber(query.day) : lines.at(-1)?.day ?? last;
   let handles = [];
 
-  render(root, page(story, { replay, plots, lines, first, last, span, cursor, context }));
+  render(root, page(story, { replay, family, plots, lines, first, last, span, cursor, context }));
 
   const withRange = (plot, i) => ({
     ...fitted(plot, span ? Math.max(first, last - span) : first, last), cursor, dates: i === 0 || i === drawn.length - 1,
@@ -113,6 +115,7 @@ export async function show(root, { params, query, context }) {
     ready: async () => {
       point(cursor);
       await draw();
+      if (query.day) openDay(query.day);
     },
     leave: () => {
       dark.removeEventListener('change', redraw);

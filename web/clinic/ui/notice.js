@@ -2,7 +2,7 @@
 
 import { html } from '../html.js';
 
-export const loading = () => html`<p class="notice" aria-busy="true">Fetching…</p>`;
+export const loading = () => html`<div class="notice" aria-busy="true"><h1>Fetching…</h1></div>`;
 
 export const empty = (words, deed = '') => html`<div class="notice empty"><p>${words}</p>${deed}</div>`;
 

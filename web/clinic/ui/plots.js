@@ -1,7 +1,7 @@
 /** The plots of a limb's story and, for each, the sentence that says what it shows and the table with the same figures. */
 
 import { dayNumber, fullDay } from '../when.js';
-import { FINDING, pct, PURPOSE, stack } from '../words.js';
+import { FINDING, pct, PURPOSE, stack, SUSPENSION } from '../words.js';
 import { skinWords } from './evidence.js';
 import { isSevere } from './log.js';
 
@@ -48,6 +48,7 @@ export function marksOf(story) {
   return [
     ...story.measurements.map((one) => ({ date: one.on, words: `Measured${one.volume_ml ? `: about ${Math.round(one.volume_ml)} ml` : ''}` })),
     ...story.interventions.map((one) => ({ date: one.on, words: `${one.kind}${one.note ? `: ${one.note}` : ''}` })),
+    ...story.sockets.flatMap((socket) => (socket.suspensions ?? []).map((one) => ({ date: one.on, words: `Suspension switched to ${SUSPENSION[one.suspension] ?? one.suspension}` }))),
     ...story.pads.map((one) => ({ date: one.on, words: `Pad, ${one.thickness_mm} mm${one.place ? `, ${one.place}` : ''}` })),
   ].sort((a, b) => a.date.localeCompare(b.date));
 }

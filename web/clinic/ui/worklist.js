@@ -139,9 +139,12 @@ export async function show(root, { query, context }) {
       searching = narrow();
     }, 200);
   });
-  on(root, 'submit', '.filters', (form, event) => {
-    event.preventDefault();
-    searching?.then(() => links()[0]?.focus());
+  on(root, 'submit', '.filters', (form, event) => event.preventDefault());
+  // On the way up: on the way down the same key press would also open the row it has just focused.
+  on(root, 'keyup', '.filters [name=q]', async (field, event) => {
+    if (event.key !== 'Enter') return;
+    await searching;
+    links()[0]?.focus();
   });
   on(root, 'keydown', '.filters [name=q]', (field, event) => {
     if (event.key === 'Escape') links()[0]?.focus();

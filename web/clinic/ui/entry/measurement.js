@@ -6,6 +6,7 @@ import { atHeight, BETWEEN_PEOPLE_ML, comparable, slips, volume } from '../../ta
 import { choose, chosen, parse, shown, UNITS } from '../../units.js';
 import { fullDay, today } from '../../when.js';
 import { limbName } from '../../words.js';
+import { isChild } from '../growth.js';
 
 /** Levels by ISO 8548-2:2020, 5.1.2, named; the distances are the limb's own. */
 const NAMED = {
@@ -19,8 +20,10 @@ export async function show(root, { params, context }) {
   const last = measurements.at(-1) ?? null;
   const confirmed = new Set();
   let unit = chosen('length');
-  let rows = last ? ordered(last.levels).map((level) => ({ name: level.name ?? '', height: shown(level.from_end_mm, unit), girth: '' }))
-    : (NAMED[limb.level] ?? ['', '']).map((name) => ({ name, height: name === 'end of the limb' ? '0' : '', girth: '' }));
+  // A row holds what is typed and, beside it, the exact mm: another unit shown must not round what was measured.
+  const row = (name, mm) => ({ name, height: shown(mm, unit), girth: '', mm: { height: mm, girth: null } });
+  let rows = last ? ordered(last.levels).map((level) => row(level.name ?? '', level.from_end_mm))
+    : (NAMED[limb.level] ?? ['', '']).map((name) => row(name, name === 'end of the limb' ? 0 : null));
 
   render(root, html`<form class="entry measure" novalidate>
     <p class="crumb"><a href="#/limbs/${limb.id}">${person.name}</a></p>
@@ -31,6 +34,7 @@ export async function show(root, { params, context }) {
       <div class="field"><label for="minutes">Minutes since the socket came off <span class="optional">optional</span></label><input id="minutes" inputmode="numeric" size="5" autocomplete="off"></div>
       <div class="field"><label for="by">Measured by</label><input id="by" value="${context.staff.name}" autocomplete="off"></div>
       <div class="field"><label for="weight">Body weight <span class="optional">optional</span></label><span class="with-unit"><input id="weight" inputmode="decimal" autocomplete="off"><select id="weight-unit" aria-label="Unit of body weight">${UNITS.weight.map((one) => html`<option${one === chosen('weight') ? html` selected` : ''}>${one}</option>`)}</select><output for="weight"></output></span></div>
+      ${isChild(person, today()) ? html`<div class="field"><label for="height">Height in cm <span class="optional">optional</span></label><input id="height" inputmode="decimal" autocomplete="off"></div>` : ''}
       <div class="field"><label for="length-unit">Lengths in</label><select id="length-unit">${UNITS.length.map((one) => html`<option${one === unit ? html` selected` : ''}>${one}</option>`)}</select></div></div>
     <div class="levels"></div>
     <p class="buttons"><button type="button" class="second" data-do="add-level">Add a level</button>
@@ -56,13 +60,11 @@ export async function show(root, { params, context }) {
     const bad = [];
     const levels = rows.flatMap((row, i) => {
       if (!row.girth.trim()) return [];
-      const height = parse(row.height, unit);
-      const girth = parse(row.girth, unit);
-      if (!height || !girth) {
+      if (row.mm.height === null || row.mm.girth === null) {
         bad.push(i);
         return [];
       }
-      return [{ name: row.name.trim() || null, from_end_mm: tenth(height.value), circumference_mm: tenth(girth.value) }];
+      return [{ name: row.name.trim() || null, from_end_mm: tenth(row.mm.height), circumference_mm: tenth(row.mm.girth) }];
     });
     return { levels, bad };
   }
@@ -70,24 +72,25 @@ export async function show(root, { params, context }) {
   function live() {
     const { levels, bad } = readLevels();
     rows.forEach((row, i) => {
-      const height = parse(row.height, unit);
-      const girth = parse(row.girth, unit);
-      const then = height && last ? atHeight(last.levels, height.value) : null;
-      const moved = then && girth ? tenth(girth.value - then.circumference_mm) : null;
+      const { height, girth } = row.mm;
+      const then = height !== null && last ? atHeight(last.levels, height) : null;
+      const moved = then && girth !== null ? tenth(girth - then.circumference_mm) : null;
       const line = root.querySelector(`[data-row="${i}"]`);
       line.querySelector('.then').textContent = bad.includes(i) ? 'can’t be read' : last
         ? then ? `${then.circumference_mm} mm${moved === null ? '' : `, now ${moved > 0 ? '+' : moved < 0 ? '−' : '±'}${Math.abs(moved)} mm`}` : 'not measured here'
-        : girth ? `${tenth(girth.value)} mm` : '';
+        : girth === null ? '' : `${tenth(girth)} mm`;
     });
     render(root.querySelector('.live'), liveWords(levels, last));
   }
 
   on(root, 'input', '.tape input', (box) => {
-    rows[box.closest('tr').dataset.row][box.name] = box.value;
+    const own = rows[box.closest('tr').dataset.row];
+    own[box.name] = box.value;
+    if (box.name in own.mm) own.mm[box.name] = parse(box.value, unit)?.value ?? null;
     live();
   });
   on(root, 'click', '[data-do=add-level]', () => {
-    rows.push({ name: '', height: '', girth: '' });
+    rows.push(row('', null));
     drawLevels();
     root.querySelector(`#height-${rows.length - 1}`).focus();
   });
@@ -96,17 +99,13 @@ export async function show(root, { params, context }) {
     drawLevels();
   });
   on(root, 'click', '[data-do=every]', () => {
-    rows = [0, 1, 2, 3].map((i) => ({ name: '', height: shown(i * EVERY_MM, unit), girth: '' }));
+    rows = [3, 2, 1, 0].map((i) => row('', i * EVERY_MM));
     drawLevels();
     root.querySelector('#girth-0').focus();
   });
   on(root, 'change', '#length-unit', (box) => {
-    const convert = (text) => {
-      const read = parse(text, unit);
-      return read ? shown(read.value, box.value) : text;
-    };
-    rows = rows.map((row) => ({ ...row, height: convert(row.height), girth: convert(row.girth) }));
     unit = box.value;
+    for (const own of rows) for (const name of ['height', 'girth']) if (own.mm[name] !== null) own[name] = shown(own.mm[name], unit);
     choose('length', unit);
     drawLevels();
   });
@@ -130,6 +129,8 @@ export async function show(root, { params, context }) {
     if (bad.length) faults.push(`Level ${bad.map((i) => i + 1).join(', ')} can’t be read: it needs a distance and a circumference.`);
     else if (!levels.length) faults.push('At least one circumference is needed.');
     if (root.querySelector('#weight').value.trim() && !weight) faults.push('The body weight can’t be read.');
+    const height = root.querySelector('#height')?.value.trim().replace(',', '.') ?? '';
+    if (height && !(Number(height) >= 30 && Number(height) <= 230)) faults.push('The height must be in cm, from 30 to 230.');
     if (minutes && !/^\d{1,4}$/.test(minutes)) faults.push('Minutes must be a whole number.');
     if (!faults.length) {
       const odd = slips(levels, last?.levels);
@@ -141,7 +142,7 @@ export async function show(root, { params, context }) {
     if (faults.length) return tell(faults.join(' '));
     try {
       await api.addToLimb(limb.id, 'measurements', {
-        on: root.querySelector('#on').value, levels, minutes_since_doffing: minutes ? Number(minutes) : null,
+        ...(height ? { height_cm: Number(height) } : {}), on: root.querySelector('#on').value, levels, minutes_since_doffing: minutes ? Number(minutes) : null,
         weight_kg: weight ? tenth(weight.value) : null, measured_by: root.querySelector('#by').value.trim() || null,
       });
     } catch (fault) {

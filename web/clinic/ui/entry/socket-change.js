@@ -22,17 +22,15 @@ export async function show(root, { params, context }) {
       { name: 'weight_limit_kg', label: 'Body-weight limit', kind: 'quantity', measure: 'weight', low: 15, high: 200, value: socket.weight_limit_kg },
       { name: 'wear_schedule', label: 'Wear schedule', kind: 'text', value: before.wear_schedule, hint: 'Hours on each day from fitting, for example: 1, 2, 4, 8. The person sees it on their phone.' },
       { name: 'retired_on', label: 'Retired on', kind: 'date', value: socket.retired_on },
-      { name: 'note', label: 'Trim lines, reliefs, anything else', kind: 'area', value: socket.note },
+      { name: 'trim_lines', label: 'Trim lines', kind: 'text', value: socket.trim_lines },
+      { name: 'note', label: 'Reliefs, anything else', kind: 'area', value: socket.note },
     ],
     save: async ({ changed_on: on, ...values }) => {
       const news = changed(values, before);
       if ('wear_schedule' in news) news.wear_schedule = scheduleOf(news.wear_schedule);
-      if (!Object.keys(news).length) return context.go(`limbs/${limb.id}`);
-      await api.changeSocket(socket.id, news);
-      if (news.suspension) {
-        const note = `${SUSPENSION[socket.suspension] ?? 'not entered'} to ${SUSPENSION[news.suspension]}`;
-        await api.addToLimb(limb.id, 'interventions', { on: on ?? today(), kind: 'Suspension switched', note });
-      }
+      const { suspension, ...rest } = news;
+      if (suspension) await api.addToSocket(socket.id, 'suspensions', { on: on ?? today(), suspension });
+      if (Object.keys(rest).length) await api.changeSocket(socket.id, rest);
       context.say('Kept.');
       context.go(`limbs/${limb.id}`);
     },

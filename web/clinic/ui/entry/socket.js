@@ -22,7 +22,8 @@ export async function show(root, { params, context }) {
       { name: 'suspension', label: 'Suspension', kind: 'choice', options: Object.entries(SUSPENSION), value: worn?.suspension },
       { name: 'liner_mm', label: 'Liner thickness', kind: 'quantity', measure: 'thickness', low: 1.5, high: 12, value: worn?.liner_mm },
       { name: 'weight_limit_kg', label: 'Body-weight limit', kind: 'quantity', measure: 'weight', low: 15, high: 200, value: worn?.weight_limit_kg, hint: 'Of the weakest part, as its maker states it.' },
-      { name: 'note', label: 'Trim lines, reliefs, anything else', kind: 'area' },
+      { name: 'trim_lines', label: 'Trim lines', kind: 'text' },
+      { name: 'note', label: 'Reliefs, anything else', kind: 'area' },
     ],
     save: async (values) => {
       await api.addToLimb(limb.id, 'sockets', values);

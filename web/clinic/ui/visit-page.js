@@ -1,0 +1,26 @@
+/** One page to read in a minute before the person comes in; prints on one sheet of A4 or Letter. */
+
+import * as api from '../api.js';
+import { html, on, render } from '../html.js';
+import { fullDay } from '../when.js';
+import { evidenceLinks, paperButtons, tidePicture } from './paper.js';
+
+export async function show(root, { params, context }) {
+  const [story, visit] = await Promise.all([api.limb(params.limb), api.visitPage(params.limb)]);
+  const coming = story.visits.find((one) => !one.cancelled && one.on >= story.as_of);
+  render(root, html`<article class="sheet">
+    <p class="crumb"><a href="#/limbs/${story.limb.id}">${story.person.name}</a></p>
+    ${paperButtons(story.limb.id, 'visit-page')}
+    <header><h1>${visit.who}</h1><p>${visit.limb}</p><p class="right">${context.clinic.name}<br>as of ${fullDay(visit.as_of)}${coming ? html`<br>visit ${fullDay(coming.on)}${coming.time ? `, ${coming.time}` : ''}` : ''}</p></header>
+    <section><h2>Socket</h2><p>${visit.socket}</p></section>
+    <section><h2>How it stands</h2><p>${visit.state}</p></section>
+    <section><h2>What changed</h2>${visit.changed.length ? html`<ul class="plain-list">${visit.changed.map((line) => html`<li>${line.text} ${evidenceLinks(line.evidence, story)}</li>`)}</ul>` : html`<p>Nothing that stands out.</p>`}</section>
+    <section class="picture">${tidePicture(story.band)}</section>
+    <div class="columns"><section><h2>Ask</h2>${list(visit.ask)}</section><section><h2>Look at</h2>${list(visit.look)}</section></div>
+    <section><h2>Lately</h2><dl class="lately">${visit.recent.map(([what, value]) => html`<div><dt>${what}</dt><dd>${value}</dd></div>`)}</dl></section>
+    <footer>Patient-reported, read by Plytide. No diagnosis; the decision is the prosthetist’s.</footer></article>`);
+  on(root, 'click', '[data-do=print]', () => print());
+  return { title: `Visit page, ${story.person.name}`, keys: { b: { words: 'back to the limb', act: () => context.go(`limbs/${story.limb.id}`) } } };
+}
+
+const list = (lines) => (lines.length ? html`<ul class="boxes">${lines.map((line) => html`<li>${line}</li>`)}</ul>` : html`<p class="hint">Nothing special.</p>`);
