@@ -193,3 +193,17 @@ def test_every_answer_carries_the_security_headers(cast: Cast) -> None:
         assert "script-src 'self'" in headers["Content-Security-Policy"]
         assert "unsafe" not in headers["Content-Security-Policy"]
         assert headers["X-Content-Type-Options"] == "nosniff"
+
+
+def test_the_worklists_counts_are_those_of_its_rows(cast: Cast, today: date) -> None:
+    skin = [{"place": "shin", "finding": "blister", "redness_minutes": None}]
+    cast.anouk.sync(cast.anouk.checkin(today, skin=skin))
+    cast.bram.sync(cast.bram.checkin(today, falls=1))
+    for closed in (False, True):
+        worklist = cast.ida.get("/api/clinic/worklist").get_json()
+        urgencies = [row["urgency"] for row in worklist["limbs"]]
+        names = ("quiet", "note", "call", "urgent")
+        assert worklist["counts"] == {name: urgencies.count(n) for n, name in enumerate(names)}
+        if not closed:
+            signal = worklist["limbs"][0]["signals"][0]["id"]
+            cast.ida.made(f"/api/clinic/signals/{signal}/close", {"outcome": "seen"})

@@ -136,7 +136,7 @@ def with_types(spec: APISpec, plugin: MarshmallowPlugin) -> None:
     assert converter is not None
     # Ours runs before apispec's own rule for None, so that "null" joins the type we give.
     converter.attribute_functions.insert(1, lambda field, ret: json_schema(field))
-    converter.attribute_functions.append(lambda self, field, ret, **kw: nullable(field, ret))
+    converter.attribute_functions.append(lambda field, ret: nullable(field, ret))
 
 
 def sync_body(checkin: dict[str, str]) -> dict[str, Any]:

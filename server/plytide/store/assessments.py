@@ -58,7 +58,12 @@ def waiting(db: Database, today: str, limit: int, *, days_too: bool) -> list[tup
 
 def save(db: Database, kept: Kept, stale_since: str | None) -> None:
     """Only inside a write transaction. News that came while the engine ran keeps the limb waiting."""
-    db.conn.execute(f"INSERT OR REPLACE INTO assessment ({COLUMNS}) VALUES ({', '.join('?' * len(kept))})", kept)
+    # Not INSERT OR REPLACE: that deletes without a trigger, and the counts would drift.
+    changed = ", ".join(f"{column} = excluded.{column}" for column in kept._fields[1:])
+    db.conn.execute(
+        f"INSERT INTO assessment ({COLUMNS}) VALUES ({', '.join('?' * len(kept))}) ON CONFLICT DO UPDATE SET {changed}",
+        kept,
+    )
     db.conn.execute("DELETE FROM stale WHERE limb_id = ? AND since = ?", (kept.limb_id, stale_since))
 
 

@@ -146,5 +146,15 @@ def m002_decisions(db: Database) -> None:
         "CREATE INDEX signal_snoozed ON signal (snoozed_until) WHERE status = 'snoozed'",
         "CREATE INDEX signal_unclosed ON signal (limb_id) WHERE status != 'closed'",
         "CREATE INDEX person_clinician ON person (clinician_id) WHERE clinician_id IS NOT NULL",
+        # How many limbs stand at each urgency, kept as rows move: counting 100,000 at each look is too slow.
+        "CREATE TABLE urgency_count (urgency INTEGER PRIMARY KEY, limbs INTEGER NOT NULL) STRICT",
+        "INSERT INTO urgency_count SELECT value, 0 FROM json_each('[0, 1, 2, 3]')",
+        """CREATE TRIGGER assessment_counted AFTER INSERT ON assessment
+            BEGIN UPDATE urgency_count SET limbs = limbs + 1 WHERE urgency = NEW.urgency; END""",
+        """CREATE TRIGGER assessment_uncounted AFTER DELETE ON assessment
+            BEGIN UPDATE urgency_count SET limbs = limbs - 1 WHERE urgency = OLD.urgency; END""",
+        """CREATE TRIGGER assessment_recounted AFTER UPDATE OF urgency ON assessment WHEN OLD.urgency != NEW.urgency
+            BEGIN UPDATE urgency_count SET limbs = limbs - 1 WHERE urgency = OLD.urgency;
+                  UPDATE urgency_count SET limbs = limbs + 1 WHERE urgency = NEW.urgency; END""",
     ):
         db.conn.execute(statement)

@@ -77,5 +77,5 @@ def page(
 
 def counts(db: Database) -> dict[str, int]:
     """Limbs by their most urgent unclosed matter. Reads only."""
-    by_urgency = dict(db.conn.execute("SELECT urgency, count(*) FROM assessment GROUP BY urgency").fetchall())
+    by_urgency = dict(db.conn.execute("SELECT urgency, limbs FROM urgency_count").fetchall())
     return {name: by_urgency.get(n, 0) for n, name in ((3, "urgent"), (2, "call"), (1, "note"), (0, "quiet"))}
