@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from plytide.assessment import ChangeAlarm, VolumeView
-from plytide.model import CheckIn, Estimate, Limb, LimbHistory, Measurement, SkinFinding, Sock, Socket, TapeLevel
+from plytide.model import CheckIn, Estimate, Limb, LimbHistory, Measurement, Pad, SkinFinding, Sock, Socket, TapeLevel
 from plytide.review import assess
 from plytide.signals import Facts, readiness_of, signals_of
 from plytide.thresholds import DEFAULTS
@@ -234,7 +234,7 @@ def test_a_change_is_not_told_on_a_hot_day_until_it_outlasts_the_heat() -> None:
     def hot(n: int) -> dict[str, Any]:
         return {"tags": ("hot_day",)} if n >= 20 else {}
 
-    assert len(alarmed(20, 21)) == 1
+    assert "needs some 1.2 mm more of sock than its trend" in alarmed(20, 21)[0]
     assert alarmed(20, 22, hot) == []
     assert len(alarmed(20, 23, hot)) == 1
 
@@ -345,6 +345,43 @@ def test_since_does_not_move_while_a_run_goes_on() -> None:
         view = VolumeView("a", day(on), on, enough=False)
         found = {one.kind: one.since for one in signals_of(facts, view, day(on), DEFAULTS)}
         assert found == {"stack-limit": day(20), "comfort-drop": day(20)}
+
+
+@pytest.mark.parametrize(
+    ("kind", "often", "said_of_it"),
+    [
+        ("skin", 1, skin("redness", 40)),
+        ("skin", 2, skin("rash")),
+        ("fall", 12, {"falls": 1}),
+        ("outgrown", 5, {"signs": ("cannot_get_fully_in",)}),
+    ],
+)
+def test_an_episode_begins_where_its_first_evidence_lies(kind: str, often: int, said_of_it: dict[str, Any]) -> None:
+    """Not at the start of the window that is looked at today."""
+    checkins = log(120, lambda n: said_of_it if n >= 20 and (n - 20) % often == 0 else {})
+    assert [said(checkins, on)[kind][1] for on in (119, 60, 45)] == [day(20)] * 3
+
+
+def test_an_episode_that_was_over_begins_anew() -> None:
+    red = log(40, lambda n: skin("redness", 40) if n in (20, 21, 30) else {})
+    assert [said(red, on).get("skin", ("", None))[1] for on in (22, 25, 31)] == [day(20), None, day(30)]
+
+
+def test_a_childs_bony_point_keeps_its_first_day() -> None:
+    signs = log(60, lambda n: {"signs": ("bony_point",)} if n in (10, 20, 30, 40) else {})
+    assert said(signs, 45, CHILD)["skin"] == ("call", day(10))
+
+
+def test_weight_that_came_back_and_went_again_has_moved_since_the_second_time() -> None:
+    kg = {0: 70.0, 10: 76.0, 20: 70.0, 30: 75.0, 40: 76.0}
+    assert said(log(50, lambda n: {"weight_kg": kg.get(n)}), 45)["weight"] == ("note", day(30))
+
+
+def test_a_pad_takes_the_place_of_sock_and_is_no_growth() -> None:
+    checkins = log(40, lambda n: stack(3) if n < 20 else stack(0))
+    history = LimbHistory(CHILD, (SOCKET,), checkins=tuple(checkins), pads=(Pad("s", day(20), 1.0),))
+    view = VolumeView("a", day(39), 40, enough=False)
+    assert signals_of(Facts.of(history), view, day(39), DEFAULTS) == ()
 
 
 def test_a_later_correction_does_not_reach_back_in_a_replay() -> None:
