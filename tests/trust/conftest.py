@@ -1,0 +1,111 @@
+"""A world of its own for the tests of trust: the cast, with one of everything belonging to Anouk."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+from flask import Flask
+
+from tests.actors import Actor, Cast, Clock
+from tests.conftest import NOON, TODAY, bearing, signed_in
+
+
+@dataclass
+class World:
+    """The cast, what of Anouk's an address may name, and callers who are no longer let in."""
+
+    cast: Cast
+    app: Flask
+    fixed: dict[str, str]
+    fresh: dict[str, Callable[[], str]]
+    callers: dict[str, Actor] = field(default_factory=dict)
+
+    def name(self, argument: str) -> str:
+        """The id an address argument stands for; a new one each time where the call uses it up."""
+        return self.fresh[argument]() if argument in self.fresh else self.fixed[argument]
+
+
+def another_phone(cast: Cast, person_id: str) -> tuple[str, str]:
+    """(token, device id) of one more phone."""
+    code = cast.ida.made(f"/api/clinic/people/{person_id}/enrolment-codes", {"role": "wearer"})["code"]
+    joined = cast.nobody.made("/api/enrol", {"code": code, "label": "One more phone"})
+    return joined["token"], joined["device_id"]
+
+
+def moved_cast(night: Cast, app: Flask, clock: Clock) -> Cast:
+    """The cast of `night`, calling another app over a copy of the files."""
+
+    def one(who: Any) -> Any:
+        return replace(who, app=app) if isinstance(who, Actor) else replace(who, phone=replace(who.phone, app=app))
+
+    names = ("nora", "ida", "juno", "anouk", "bram", "dov", "teodor", "esme", "nobody")
+    return Cast(app=app, clock=clock, **{name: one(getattr(night, name)) for name in names})
+
+
+def copied(night: Cast, data: Path, clock: Clock) -> Cast:
+    from plytide.app import create_app
+
+    made = night.app.config["SETTINGS"]
+    shutil.copytree(made.data_dir, data)
+    return moved_cast(night, create_app(replace(made, data_dir=data, now=clock)), clock)
+
+
+@pytest.fixture(scope="module")
+def world(first_night: Cast, tmp_path_factory: pytest.TempPathFactory) -> World:
+    cast = copied(first_night, tmp_path_factory.mktemp("world") / "data", Clock(NOON))
+    anouk, ida = cast.anouk, cast.ida
+    log = anouk.checkin(TODAY, skin=[{"place": "fibula head", "finding": "open_skin"}], skin_checked=True)
+    assert anouk.sync(log).status_code == 200
+    ida.get("/api/clinic/worklist")
+    story = ida.get(f"/api/clinic/limbs/{anouk.limb_id}").get_json()
+
+    def decision() -> str:
+        told = {"on": TODAY.isoformat(), "choice": "wait"}
+        return str(ida.made(f"/api/clinic/limbs/{anouk.limb_id}/decisions", told)["id"])
+
+    def signal() -> str:
+        signal_id = str(story["signals"][0]["id"])
+        ida.made(f"/api/clinic/signals/{signal_id}/acknowledge", {})  # so that there is something to undo
+        return signal_id
+
+    visit = ida.made(f"/api/clinic/people/{anouk.id}/visits", {"on": "2025-10-01", "what": "Review"})
+    made = World(
+        cast,
+        cast.app,
+        fixed={
+            "person_id": anouk.id,
+            "limb_id": anouk.limb_id,
+            "socket_id": story["sockets"][0]["id"],
+            "visit_id": visit["id"],
+            "action": "acknowledge",
+            "folder": "shared",
+            "name": "tokens.css",
+        },
+        fresh={
+            "device_id": lambda: another_phone(cast, anouk.id)[1],
+            "decision_id": decision,
+            "signal_id": signal,
+        },
+    )
+    token, device_id = another_phone(cast, anouk.id)
+    assert ida.delete(f"/api/clinic/devices/{device_id}").status_code == 200
+    gone = signed_in(cast.app, "ida")
+    assert gone.delete("/api/clinic/session").status_code == 200
+    made.callers = {
+        "nobody": cast.nobody,
+        "own phone": anouk.phone,
+        "other clinic's phone": cast.esme.phone,
+        "caregiver's phone": cast.bram.phone,
+        "revoked phone": bearing(cast.app, token),
+        "signed out": gone,
+        "assistant": cast.juno,
+        "prosthetist": ida,
+        "manager": cast.nora,
+        "other clinic's manager": cast.teodor,
+    }
+    return made

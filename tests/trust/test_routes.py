@@ -1,0 +1,195 @@
+"""Every route × every caller: who gets what. A route that has no row here fails.
+
+OWASP ASVS 5.0, 8.2.1 to 8.2.3 and 8.4.1: access by function, by object and across tenants.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from typing import Any
+
+import pytest
+
+from tests.actors import PASSWORD, Actor
+from tests.conftest import SOCKET, TODAY, signed_in
+from tests.trust.conftest import World
+
+DAY = TODAY.isoformat()
+PHONES = ("own phone", "caregiver's phone", "other clinic's phone")
+OUT = ("nobody", "revoked phone", "signed out")
+ROLES = ("assistant", "prosthetist", "manager")
+
+Body = Any | Callable[[World], Any]
+
+
+@dataclass(frozen=True)
+class Row:
+    """Who may: for phones "phone", for staff the roles. `done` is the status of a call that is let in."""
+
+    door: str
+    body: Body = None
+    done: int = 200
+    roles: tuple[str, ...] = ROLES
+    foreign: int = 404  # what another clinic's manager gets; 200 or 201 where the call only reaches the own clinic
+    query: str = ""
+
+
+def staff(body: Body = None, **said: Any) -> Row:
+    return Row("clinic", body, **said)
+
+
+def everyones(**said: Any) -> Row:
+    """Shell files and the two doors: nobody is asked who they are."""
+    return Row("open", **said)
+
+
+DEED = {"on": DAY, "kind": "reline"}
+DECIDERS = ("prosthetist", "manager")
+
+TABLE: dict[str, Row] = {
+    "GET /": everyones(),
+    "GET /phone": everyones(done=308),
+    "GET /clinic": everyones(done=308),
+    "GET /phone/sw.js": everyones(),
+    "GET /<any(phone, clinic, shared, vendor):folder>/": everyones(done=404),  # of `shared`: it has no page of its own
+    "GET /<any(phone, clinic, shared, vendor):folder>/<path:name>": everyones(),
+    "GET /api/openapi.json": everyones(),
+    "POST /api/enrol": everyones(body={"code": "NOT-A-CODE"}, done=422),
+    "GET /api/me": Row("phone"),
+    "POST /api/sync": Row("phone", {"schema": 1, "cursor": None, "checkins": []}),
+    "POST /api/clinic/session": everyones(body={"login": "ida", "password": PASSWORD}),
+    "GET /api/clinic/session": staff(foreign=200),
+    "DELETE /api/clinic/session": staff(foreign=200),
+    "GET /api/clinic/staff": staff(foreign=200),
+    "GET /api/clinic/worklist": staff(foreign=200),
+    "GET /api/clinic/chair-time": staff(foreign=200),
+    "GET /api/clinic/stock": staff(foreign=200),
+    "GET /api/clinic/settings": staff(foreign=200),
+    "PATCH /api/clinic/settings": staff({"phone": "01 555 0100"}, roles=DECIDERS, foreign=200),
+    "GET /api/clinic/people": staff(foreign=200),
+    "POST /api/clinic/people": staff({"name": "Wim"}, done=201, foreign=201),
+    "GET /api/clinic/people/<person_id>": staff(),
+    "PATCH /api/clinic/people/<person_id>": staff({"name": "Anouk"}),
+    "GET /api/clinic/people/<person_id>/devices": staff(),
+    "POST /api/clinic/people/<person_id>/enrolment-codes": staff({"role": "wearer"}, done=201),
+    "POST /api/clinic/people/<person_id>/limbs": staff({"side": "right", "level": "transfemoral"}, done=201),
+    "POST /api/clinic/people/<person_id>/visits": staff({"on": "2025-10-02"}, done=201),
+    "PATCH /api/clinic/visits/<visit_id>": staff({"what": "Review"}),
+    "DELETE /api/clinic/devices/<device_id>": staff(),
+    "GET /api/clinic/limbs/<limb_id>": staff(),
+    "PATCH /api/clinic/limbs/<limb_id>": staff({"shape": "conical"}),
+    "GET /api/clinic/limbs/<limb_id>/assessment": staff(),
+    "GET /api/clinic/limbs/<limb_id>/growth": staff(),
+    "GET /api/clinic/limbs/<limb_id>/plan": staff(),
+    "GET /api/clinic/limbs/<limb_id>/visit-page": staff(),
+    "GET /api/clinic/limbs/<limb_id>/visit-page.pdf": staff(),
+    "GET /api/clinic/limbs/<limb_id>/payer-page": staff(),
+    "GET /api/clinic/limbs/<limb_id>/payer-page.pdf": staff(),
+    "POST /api/clinic/limbs/<limb_id>/decisions": staff({"on": DAY, "choice": "wait"}, done=201, roles=DECIDERS),
+    "DELETE /api/clinic/decisions/<decision_id>": staff(roles=DECIDERS),
+    "POST /api/clinic/limbs/<limb_id>/interventions": staff(DEED, done=201),
+    "POST /api/clinic/limbs/<limb_id>/measurements": staff(
+        {"on": DAY, "levels": [{"from_end_mm": 0, "circumference_mm": 240}]}, done=201
+    ),
+    "POST /api/clinic/limbs/<limb_id>/notes": staff({"text": "Comes by bus."}, done=201),
+    "POST /api/clinic/limbs/<limb_id>/sockets": staff(SOCKET, done=201),
+    "PATCH /api/clinic/sockets/<socket_id>": staff({"note": "Trimmed."}),
+    "POST /api/clinic/sockets/<socket_id>/pads": staff({"on": DAY, "thickness_mm": 2}, done=201),
+    "POST /api/clinic/sockets/<socket_id>/suspensions": staff({"on": DAY, "suspension": "suction"}, done=201),
+    "POST /api/clinic/signals/<signal_id>/<any(acknowledge, assign, snooze, close, reopen):action>": staff({}),
+    "POST /api/clinic/signals/<signal_id>/undo": staff(),
+}
+
+
+def routes(world: World) -> Iterator[tuple[str, str]]:
+    for rule in world.app.url_map.iter_rules():
+        for method in sorted((rule.methods or set()) - {"HEAD", "OPTIONS"}):
+            yield method, str(rule)
+
+
+def address(world: World, rule: str) -> str:
+    return re.sub(r"<(?:any\([^)]*\):|\w+:)?(\w+)>", lambda found: world.name(found[1]), rule)
+
+
+def expected(row: Row, caller: str) -> int:
+    if row.door == "open":
+        return row.done
+    if caller in OUT:
+        return 401
+    if row.door == "phone":
+        return row.done if caller in PHONES else 403
+    if caller in PHONES:
+        return 403
+    if caller in ROLES:
+        return row.done if caller in row.roles else 403
+    return row.foreign
+
+
+def call(world: World, actor: Actor, route: str, row: Row, **options: Any) -> Any:
+    method, rule = route.split(" ", 1)
+    body = row.body(world) if callable(row.body) else row.body
+    return actor.call(method, address(world, rule) + row.query, body, **options)
+
+
+def own_session(world: World, caller: str, actor: Actor, route: str) -> Actor:
+    """Who signs out in this test signs in for it first, so that the others' sessions go on."""
+    logins = {"assistant": "juno", "prosthetist": "ida", "manager": "nora", "other clinic's manager": "teodor"}
+    ends = route in ENDS_SESSIONS and caller in logins
+    return signed_in(world.app, logins[caller]) if ends else actor
+
+
+ENDS_SESSIONS = {"DELETE /api/clinic/session"}
+
+
+def test_every_route_has_a_row_and_every_row_a_route(world: World) -> None:
+    assert {f"{method} {rule}" for method, rule in routes(world)} == set(TABLE)
+
+
+@pytest.mark.parametrize("route", TABLE)
+def test_each_caller_gets_what_the_table_says(world: World, route: str) -> None:
+    row, said, told = TABLE[route], {}, {}
+    for caller, actor in world.callers.items():
+        answer = call(world, own_session(world, caller, actor, route), route, row)
+        said[caller], told[caller] = answer.status_code, answer.get_data().decode(errors="replace")
+        answer.close()
+        if answer.status_code >= 400:
+            assert set(answer.get_json()["error"]) == {"code", "message", "fields"}, caller
+    world.cast.clock.forward(seconds=2)  # ten wrong codes in a row make the eleventh caller wait
+    assert said == {caller: expected(row, caller) for caller in world.callers}
+    if row.door == "clinic":
+        ours = (world.cast.anouk.id, world.cast.anouk.limb_id, "Anouk")
+        strangers = {caller for caller in told if caller not in ROLES}
+        assert [(caller, name) for caller in strangers for name in ours if name in told[caller]] == []
+
+
+@pytest.mark.parametrize("route", [route for route, row in TABLE.items() if row.door == "clinic" and route[:3] != "GET"])
+def test_each_write_of_staff_needs_its_csrf_token_and_its_own_site(world: World, route: str) -> None:
+    cookie_only = Actor(world.app, {"Cookie": world.cast.nora.headers["Cookie"]})
+    assert call(world, cookie_only, route, TABLE[route]).status_code == 403
+    for site in ("cross-site", "same-site"):
+        elsewhere = {"Sec-Fetch-Site": site}
+        assert call(world, world.cast.nora, route, TABLE[route], headers=elsewhere).status_code == 403
+
+
+@pytest.mark.parametrize("route", [route for route, row in TABLE.items() if row.door == "phone"])
+def test_a_cookie_never_opens_a_phones_door_nor_a_token_the_clinics(world: World, route: str) -> None:
+    both = {**world.cast.nora.headers, "Authorization": "Bearer nonsense"}
+    assert call(world, Actor(world.app, both), route, TABLE[route]).status_code == 401
+
+
+def test_a_phone_reads_and_writes_for_its_own_people_only(world: World) -> None:
+    anouk, bram, esme = world.cast.anouk, world.cast.bram, world.cast.esme
+    for writer in (bram, esme):
+        receipt = writer.sync(anouk.checkin(TODAY)).get_json()["receipts"][0]
+        assert (receipt["status"], list(receipt["errors"])) == ("refused", ["limb_id"])
+        told = writer.sync().get_data(as_text=True) + writer.phone.get("/api/me").get_data(as_text=True)
+        assert anouk.id not in told and anouk.limb_id not in told and "Anouk" not in told
+
+
+def test_a_row_that_is_wrong_is_found(world: World) -> None:
+    """The table is held against the app, not against itself."""
+    row = TABLE["POST /api/clinic/limbs/<limb_id>/decisions"]
+    answer = call(world, world.cast.juno, "POST /api/clinic/limbs/<limb_id>/decisions", row)
+    assert answer.status_code == 403 != row.done
