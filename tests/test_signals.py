@@ -353,7 +353,7 @@ def test_since_does_not_move_while_a_run_goes_on() -> None:
         ("skin", 1, skin("redness", 40)),
         ("skin", 2, skin("rash")),
         ("fall", 12, {"falls": 1}),
-        ("outgrown", 5, {"signs": ("cannot_get_fully_in",)}),
+        ("outgrown", 3, {"signs": ("cannot_get_fully_in",)}),
     ],
 )
 def test_an_episode_begins_where_its_first_evidence_lies(kind: str, often: int, said_of_it: dict[str, Any]) -> None:

@@ -17,11 +17,13 @@ from plytide.model import LimbHistory
 from plytide.review import assess_caseload
 from plytide.wire.history import HistoryError, assessment_to_json, read_line
 
+Line = str | bytes
+
 BATCH = 256  # lines assessed together: enough for speed, little enough to answer soon
 ALONE = 3  # up to so many batches, starting more processes costs more than it saves
 
 
-def run(lines: Iterable[str], out: TextIO, as_of: date | None = None, workers: int | None = None) -> int:
+def run(lines: Iterable[Line], out: TextIO, as_of: date | None = None, workers: int | None = None) -> int:
     """Write one line per limb and date; 1 if any line was bad, else 0.
 
     A large file is spread over `workers` processes (as many as there are processors); the order stays.
@@ -34,13 +36,13 @@ def run(lines: Iterable[str], out: TextIO, as_of: date | None = None, workers: i
     return int(bad)
 
 
-def _batches(lines: Iterable[str]) -> Iterator[list[str]]:
+def _batches(lines: Iterable[Line]) -> Iterator[list[Line]]:
     waiting = (line for line in lines if line.strip())
     while batch := list(islice(waiting, BATCH)):
         yield batch
 
 
-def _spread(batches: Iterator[list[str]], as_of: date | None, workers: int) -> Iterator[tuple[str, bool]]:
+def _spread(batches: Iterator[list[Line]], as_of: date | None, workers: int) -> Iterator[tuple[str, bool]]:
     first = list(islice(batches, ALONE + 1))
     if workers < 2 or len(first) <= ALONE:
         for batch in chain(first, batches):
@@ -57,7 +59,7 @@ def _spread(batches: Iterator[list[str]], as_of: date | None, workers: int) -> I
             yield asked.popleft().result()
 
 
-def answered(batch: Iterable[str], as_of: date | None) -> tuple[str, bool]:
+def answered(batch: Iterable[Line], as_of: date | None) -> tuple[str, bool]:
     """The answers to some lines as text, and whether any line was bad."""
     said = list(answers(batch, as_of))
     return b"".join(one + b"\n" for one in said).decode(), any(isinstance(one, Bad) for one in said)
@@ -67,7 +69,7 @@ class Bad(bytes):
     """An answer that is an error line."""
 
 
-def answers(batch: Iterable[str], as_of: date | None) -> Iterator[bytes]:
+def answers(batch: Iterable[Line], as_of: date | None) -> Iterator[bytes]:
     """The answers to some lines, in order."""
     asked: list[tuple[LimbHistory, list[date]] | HistoryError] = []
     for line in batch:

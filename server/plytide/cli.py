@@ -26,9 +26,12 @@ def fail(message: str) -> int:
 
 def a_date(text: str) -> date:
     try:
-        return date.fromisoformat(text)
+        day = date.fromisoformat(text)
+        if not 1900 <= day.year < 2200:
+            raise ValueError
     except ValueError:
         raise argparse.ArgumentTypeError(f"{text!r} is not a date such as 2026-05-31") from None
+    return day
 
 
 def parser() -> argparse.ArgumentParser:
@@ -182,7 +185,8 @@ def run_assess(given: argparse.Namespace) -> int:
 
     if given.file != "-" and not Path(given.file).is_file():
         return fail(f"there is no file {given.file}.")
-    with nullcontext(sys.stdin) if given.file == "-" else open(given.file, encoding="utf-8") as lines:
+    # Bytes: a line that is not UTF-8 is one bad line, not the end of the file.
+    with nullcontext(sys.stdin.buffer) if given.file == "-" else open(given.file, "rb") as lines:
         return run(lines, sys.stdout, given.as_of)
 
 

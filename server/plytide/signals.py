@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from datetime import date, timedelta
 from statistics import fmean
 
-from plytide.assessment import VolumeView
+from plytide.assessment import SETTINGS, VolumeView
 from plytide.core.limb_volume import swollen_share
 from plytide.core.score_change import pain_change
 from plytide.core.thickness import stack_thickness
@@ -125,6 +125,25 @@ class Facts:
             known[each] = start
         return start or day
 
+    def episode(
+        self,
+        rule: str,
+        thresholds: Thresholds,
+        day: date,
+        found: Callable[[date], list[CheckIn]],
+    ) -> date:
+        """The first day of what `found` shows for `day`, followed back while `found` showed something.
+
+        `found` looks over a window up to a day and must find nothing there when its rule would not speak.
+        """
+        last = self.last_on(day) or day
+        start = self.run_start(rule, thresholds, last, lambda each: bool(found(each)))
+        return min((checkin.date for checkin in found(start)), default=day)
+
+    def window(self, day: date, length: int) -> list[CheckIn]:
+        """Check-ins of the `length` days up to `day`."""
+        return self.checkins(self.between(day - timedelta(days=length - 1), day))
+
     def between(self, first: date, last: date) -> list[date]:
         """Days with a check-in from `first` to `last`, both included."""
         return list(self.dates[bisect_left(self.dates, first) : bisect_right(self.dates, last)])
@@ -179,28 +198,40 @@ def skin(facts: Facts, day: date, view: VolumeView, thresholds: Thresholds) -> S
         because = f"{words.capitalize()} at {found.place} reported on {short(last.date)}."
         return Signal("skin", "urgent", open_alarm[0].date, because, evidence(open_alarm))
     limit = thresholds.redness_minutes
-    red = [
-        checkin
-        for checkin in facts.checkins(facts.between(day - timedelta(days=2), day))
-        if any((found.redness_minutes or 0) > limit for found in checkin.skin)
-    ]
+
+    def reddened(each: date) -> list[CheckIn]:
+        return [
+            checkin
+            for checkin in facts.window(each, 3)
+            if any((found.redness_minutes or 0) > limit for found in checkin.skin)
+        ]
+
+    red = reddened(day)
     if red:
         longest = max(found.redness_minutes or 0 for checkin in red for found in checkin.skin)
         because = f"Redness lasted {longest:g} minutes after taking the socket off; the limit is {limit:g}."
-        return Signal("skin", "call", red[0].date, because, evidence(red))
+        since = facts.episode("redness", thresholds, day, reddened)
+        return Signal("skin", "call", since, because, evidence(red))
     bony = _bony(facts, day)
     if bony:
         because = f"A bony point or stretched skin at the end was seen on {short(bony[-1].date)}: look for overgrowth."
-        return Signal("skin", "call", bony[0].date, because, evidence(bony))
-    lesser = [checkin for checkin in facts.checkins(facts.between(day - timedelta(days=6), day)) if checkin.skin]
-    seen_on = sorted({checkin.date for checkin in lesser})
-    if len(seen_on) >= 3:  # judgement
+        since = facts.episode("bony", thresholds, day, lambda each: _bony(facts, each))
+        return Signal("skin", "call", since, because, evidence(bony))
+
+    def lasting(each: date) -> list[CheckIn]:
+        seen = [checkin for checkin in facts.window(each, 7) if checkin.skin]
+        return seen if len({checkin.date for checkin in seen}) >= 3 else []  # judgement
+
+    lesser = lasting(day)
+    if lesser:
+        seen_on = {checkin.date for checkin in lesser}
+        since = facts.episode("skin", thresholds, day, lasting)
         names = sorted({found.finding.replace("_", " ") for checkin in lesser for found in checkin.skin})
         at_risk = bool(RISKY_SKIN & set(facts.history.limb.tags))
         because = f"Skin finding ({', '.join(names)}) on {days(len(seen_on))} of the last 7."
         if at_risk:
             because += " The profile names diabetes, vascular disease or reduced feeling."
-        return Signal("skin", "call" if at_risk else "note", seen_on[0], because, evidence(lesser))
+        return Signal("skin", "call" if at_risk else "note", since, because, evidence(lesser))
     return None
 
 
@@ -343,10 +374,20 @@ def fall(facts: Facts, day: date, view: VolumeView, thresholds: Thresholds) -> S
     count, last = sum(per_day.values()), max(per_day)
     if count >= thresholds.falls_in_30_days:
         because = f"{count} falls in 30 days, the last on {short(last)}."
-        return Signal("fall", "call", min(per_day), because, evidence(month))
+        since = facts.episode("fall", thresholds, day, lambda each: _repeated_falls(facts, each, thresholds))
+        return Signal("fall", "call", since, because, evidence(month))
     if (day - last).days < ALARM_SHOWN_DAYS:
         return Signal("fall", "note", last, f"A fall on {short(last)}.", evidence(month))
     return None
+
+
+def _repeated_falls(facts: Facts, day: date, thresholds: Thresholds) -> list[CheckIn]:
+    """The check-ins that tell of a fall in the 30 days up to `day`, when there were several."""
+    fell = [checkin for checkin in facts.window(day, 30) if checkin.falls]
+    worst: dict[date, int] = {}
+    for checkin in fell:
+        worst[checkin.date] = max(worst.get(checkin.date, 0), checkin.falls or 0)
+    return fell if sum(worst.values()) >= thresholds.falls_in_30_days else []
 
 
 def weights(facts: Facts, first: date, last: date) -> tuple[tuple[date, float, str | None], ...]:
@@ -387,7 +428,11 @@ def weight(facts: Facts, day: date, view: VolumeView, thresholds: Thresholds) ->
     first_day, first_kg, _ = known[0]
     moved = last_kg - first_kg
     if abs(moved) >= thresholds.weight_moved_kg and not heart_teams_matter(facts, last_day, last_kg):
-        since = next(row[0] for row in known if abs(row[1] - first_kg) >= thresholds.weight_moved_kg)
+        since = last_day
+        for each, kg, _ in reversed(known):
+            if abs(kg - first_kg) < thresholds.weight_moved_kg:
+                break
+            since = each
         because = (
             f"Weight {'up' if moved > 0 else 'down'} {abs(moved):.1f} kg since {short(first_day)}: "
             f"{first_kg:g} to {last_kg:g} kg."
@@ -421,22 +466,32 @@ def silent(facts: Facts, day: date, view: VolumeView, thresholds: Thresholds) ->
 
 def outgrown(facts: Facts, day: date, view: VolumeView, thresholds: Thresholds) -> Signal | None:
     """The limb no longer goes fully in, or a child's stack has fallen well below the stack at fitting."""
-    week = facts.checkins(facts.between(day - timedelta(days=6), day))
-    stuck = [checkin for checkin in week if "cannot_get_fully_in" in checkin.signs]
-    if len({checkin.date for checkin in stuck}) >= 2:
+
+    def held_out(each: date) -> list[CheckIn]:
+        seen = [checkin for checkin in facts.window(each, 7) if "cannot_get_fully_in" in checkin.signs]
+        return seen if len({checkin.date for checkin in seen}) >= 2 else []
+
+    stuck = held_out(day)
+    if stuck:
         because = f"The limb did not go fully in on {days(len({c.date for c in stuck}))} of the last 7."
-        return Signal("outgrown", "call", stuck[0].date, because, evidence(stuck))
+        since = facts.episode("held-out", thresholds, day, held_out)
+        return Signal("outgrown", "call", since, because, evidence(stuck))
     socket = facts.socket_on(day)
     if socket is None or not facts.is_child(day):
         return None
     baseline = stack_thickness(socket.stack_at_fitting)[0]
 
+    def filled(checkin: CheckIn) -> float:
+        """Socks and the pads glued in by then: a pad takes the place of sock, and is no growth."""
+        pads = (
+            pad.thickness_mm for pad in facts.history.pads if pad.socket_id == socket.id and pad.on <= checkin.date
+        )
+        return stack_thickness(checkin.stack)[0] + sum(pads)
+
     def fallen(last: date) -> bool:
         """Both of the last two weeks' middle stacks lie a thin sock below the stack at fitting."""
         for first in (last - timedelta(days=6), last - timedelta(days=13)):
-            worn = sorted(
-                stack_thickness(c.stack)[0] for c in facts.checkins(facts.between(first, first + timedelta(days=6)))
-            )
+            worn = sorted(filled(c) for c in facts.checkins(facts.between(first, first + timedelta(days=6))))
             if len(worn) < 3 or worn[len(worn) // 2] > baseline - thresholds.outgrown_mm + 1e-9:
                 return False
         return True
@@ -501,7 +556,7 @@ def signals_of(facts: Facts, view: VolumeView, day: date, thresholds: Thresholds
 # Readiness
 
 
-def _held(facts: Facts, day: date, thresholds: Thresholds) -> tuple[date, Reason] | None:
+def _held(facts: Facts, day: date, thresholds: Thresholds) -> tuple[date | None, Reason] | None:
     """What says wait, and what lifts it."""
     alarms = alarms_open(facts, day, thresholds)
     if alarms:
@@ -522,7 +577,7 @@ def _held(facts: Facts, day: date, thresholds: Thresholds) -> tuple[date, Reason
             return known[-1][0], Reason("weight-over-limit", text)
     if "pregnancy" in facts.history.limb.tags:
         text = "Volume is expected to move through pregnancy and some time after. Lifted when the profile says so."
-        return day, Reason("pregnancy", text)
+        return None, Reason("pregnancy", text)  # the profile does not say since when
     return None
 
 
@@ -594,7 +649,8 @@ def _volume_state(facts: Facts, view: VolumeView, day: date, thresholds: Thresho
     start = min([*facts.dates[:1], *(socket.fitted_on for socket in facts.history.sockets)], default=None)
     if not view.enough or coming is None:
         logged = len(facts.between(date.min, day))
-        text = f"Too little to say: {days(logged)} with a check-in. About two weeks of days are needed."
+        needed = f"At least {SETTINGS.enough_days} days with one, over {SETTINGS.enough_span} days, are needed."
+        text = f"Too little to say: {days(logged)} with a check-in. {needed}"
         return "gathering", min(start, day) if start else None, Reason("too-few-days", text)
     last = facts.last_on(day)
     if last is not None and (day - last).days >= QUIET_DAYS:
@@ -608,7 +664,7 @@ def _volume_state(facts: Facts, view: VolumeView, day: date, thresholds: Thresho
     if view.alarms:
         return "changing", view.alarms[-1].since, Reason("sudden-change", f"A sudden change was found: {inside}.")
     code = "coming-change-wide" if coming.low < margin and coming.high > -margin else "coming-change-outside"
-    return "changing", None, Reason(code, f"Not known to be steady: {inside}.")
+    return "changing", view.unsettled_since, Reason(code, f"Not known to be steady: {inside}.")
 
 
 def _cautions(facts: Facts, view: VolumeView, day: date, thresholds: Thresholds) -> list[Reason]:

@@ -79,6 +79,13 @@ def set_at(path: str, value: Any) -> Callable[[dict[str, Any]], None]:
         (set_at("limb.reference_circumference_mm", "300"), "limb.reference_circumference_mm"),
         (set_at("limb.level", "arm"), "limb.level"),
         (set_at("limb.shoe", 43), "limb.shoe"),
+        (set_at("limb.born_on", "2026-03-02"), "limb.amputated_on"),
+        (set_at("limb", {"id": "a1", "born_on": "2026-05-02"}), "sockets[0].fitted_on"),
+        (set_at("measurements.0.on", "2026-02-28"), "measurements[0].on"),
+        (set_at("pads.0.on", "2026-04-30"), "pads[0].on"),
+        (set_at("checkins.0.limb_id", "a2"), "checkins[0].limb_id"),
+        (set_at("checkins.0.date", "9999-12-31"), "checkins[0].date"),
+        (set_at("as_of", "9999-12-31"), "as_of"),
         (set_at("limb.amputated_on", "March"), "limb.amputated_on"),
         (set_at("checkins.0.skin", [{"place": "shin", "finding": "sad"}]), "checkins[0].skin[0].finding"),
         (set_at("checkins.0.comfort", 11), "checkins[0].comfort"),
@@ -123,6 +130,36 @@ def test_a_date_too_early_says_before_what(day: str, words: str) -> None:
 def test_a_line_that_is_no_history_is_an_error_not_a_crash(line: str) -> None:
     with pytest.raises(HistoryError):
         read_line(line)
+
+
+@pytest.mark.parametrize(
+    ("number", "field"),
+    [("NaN", "limb.reference_circumference_mm"), ("1e999", "checkins[0].weight_kg"), ("9" * 5000, "checkins[0].comfort")],
+)
+def test_a_number_no_json_writer_should_make_is_named_by_its_field(number: str, field: str) -> None:
+    history = copy.deepcopy(HISTORY)
+    place = history["limb"] if field.startswith("limb") else history["checkins"][0]
+    place[field.split(".")[-1]] = "HERE"
+    with pytest.raises(HistoryError) as error:
+        read_line(json.dumps(history).replace('"HERE"', number))
+    assert (error.value.limb_id, error.value.field) == ("a1", field)
+
+
+def test_a_byte_order_mark_is_not_a_fault() -> None:
+    assert read_line(b"\xef\xbb\xbf" + json.dumps(HISTORY).encode())[0].limb.id == "a1"
+
+
+@pytest.mark.parametrize("line", [b"\xff\xfe", b'{"limb": {"id": "\xe9"}}'])
+def test_a_line_that_is_not_utf_8_is_one_bad_line(line: bytes) -> None:
+    with pytest.raises(HistoryError):
+        read_line(line)
+
+
+def test_half_a_character_in_a_name_can_be_answered() -> None:
+    for line in ('{"limb": {"id": "\\ud800"}}', '{"limb": {"id": "a"}, "\\ud800": 1}'):
+        with pytest.raises(HistoryError) as error:
+            read_line(line)
+        json.dumps([error.value.limb_id, error.value.field], ensure_ascii=False).encode()
 
 
 def test_the_same_checkin_twice_is_one() -> None:

@@ -18,7 +18,7 @@ from plytide.store import assessments, audit, checkins, clinics, devices, histor
 from plytide.store.sqlite import write
 from plytide.wire import nouns
 from plytide.wire.checkin import noun
-from plytide.wire.fields import DATE
+from plytide.wire.fields import DATE, FIRST_YEAR, LAST_YEAR
 from plytide.wire.history import assessment_to_json
 
 bp = Blueprint("clinic", __name__, url_prefix="/api/clinic")
@@ -42,9 +42,10 @@ def asked_day(name: str) -> date | None:
     if not value:
         return None
     try:
-        if not DATE.fullmatch(value):
+        day = date.fromisoformat(value)
+        if not DATE.fullmatch(value) or not FIRST_YEAR <= day.year <= LAST_YEAR:
             raise ValueError
-        return date.fromisoformat(value)
+        return day
     except ValueError:
         words = "This must be a date such as 2026-05-31."
         raise Denied(422, "invalid", words, fields={name: [words]}) from None

@@ -14,6 +14,8 @@ REQUIRED = "This is needed."
 UNKNOWN = "Plytide does not know this field."
 DATE = re.compile(r"\d{4}-\d{2}-\d{2}")
 TIME = re.compile(r"([01]\d|2[0-3]):[0-5]\d")
+# Beyond these no date of a wearer can lie, and arithmetic on dates can't overflow.
+FIRST_YEAR, LAST_YEAR = 1900, 2199
 OFFSET = re.compile(r"([+-])(0\d|1[0-4]):([0-5]\d)")
 
 
@@ -116,7 +118,7 @@ class Day(_Field):
     def _deserialize(self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> str:
         if isinstance(value, str) and DATE.fullmatch(value):
             try:
-                if date.fromisoformat(value).year >= 1900:
+                if FIRST_YEAR <= date.fromisoformat(value).year <= LAST_YEAR:
                     return value
             except ValueError:
                 pass

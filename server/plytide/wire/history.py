@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import math
 from collections import Counter
 from datetime import date
@@ -25,7 +26,13 @@ class HistoryError(Exception):
 
     def __init__(self, limb_id: str | None, field: str, message: str) -> None:
         super().__init__(f"{field}: {message}")
-        self.limb_id, self.field, self.message = limb_id, field, message
+        # Names come from the line itself and may hold halves of characters, which can't be written out again.
+        self.limb_id = _writable(limb_id) if limb_id is not None else None
+        self.field, self.message = _writable(field), message
+
+
+def _writable(text: str) -> str:
+    return text.encode("utf-8", "replace").decode()[:200]
 
 
 class LimbPart(Strict):
@@ -90,8 +97,20 @@ def read_line(line: str | bytes) -> tuple[model.LimbHistory, list[date] | None]:
     try:
         raw = orjson.loads(line)
     except orjson.JSONDecodeError:
-        raise HistoryError(None, "line", "This line is not JSON.") from None
+        raw = _loosely(line)
     return read(raw)
+
+
+def _loosely(line: str | bytes) -> Any:
+    """A line as a less strict writer makes it: NaN, Infinity, huge numbers, a byte order mark.
+
+    So that the fault found is the field that holds them. Raises HistoryError for what is not JSON at all.
+    """
+    try:
+        text = line.decode("utf-8") if isinstance(line, bytes) else line
+        return json.loads(text.removeprefix("\ufeff"), parse_int=lambda digits: int(digits[:20]))
+    except (ValueError, RecursionError):
+        raise HistoryError(None, "line", "This line is not JSON.") from None
 
 
 def read(raw: Any) -> tuple[model.LimbHistory, list[date] | None]:
@@ -141,10 +160,15 @@ def _history(item: dict[str, Any]) -> model.LimbHistory:
     _check_sockets(limb, sockets)
     if item["checkins"] and not sockets:
         raise _Fault("sockets", "There are check-ins and no socket was ever fitted.")
-    known = {socket.id for socket in sockets}
+    fitted = {socket.id: socket.fitted_on for socket in sockets}
     for n, pad in enumerate(item["pads"]):
-        if pad["socket_id"] not in known:
+        if pad["socket_id"] not in fitted:
             raise _Fault(f"pads[{n}].socket_id", "There is no socket with this id.")
+        if date.fromisoformat(pad["on"]) < fitted[pad["socket_id"]]:
+            raise _Fault(f"pads[{n}].on", "This day is before its socket was fitted.")
+    for n, one in enumerate(item["measurements"]):
+        if limb.amputated_on and date.fromisoformat(one["on"]) < limb.amputated_on:
+            raise _Fault(f"measurements[{n}].on", "This day is before the amputation.")
     return model.LimbHistory(
         limb=limb,
         sockets=sockets,
@@ -195,7 +219,11 @@ def _socket(one: dict[str, Any], limb_id: str) -> model.Socket:
 
 def _check_sockets(limb: model.Limb, sockets: tuple[model.Socket, ...]) -> None:
     seen: set[str] = set()
+    if limb.born_on and limb.amputated_on and limb.amputated_on < limb.born_on:
+        raise _Fault("limb.amputated_on", "This day is before the birth.")
     for n, socket in enumerate(sockets):
+        if limb.born_on and socket.fitted_on < limb.born_on:
+            raise _Fault(f"sockets[{n}].fitted_on", "This day is before the birth.")
         if socket.id in seen:
             raise _Fault(f"sockets[{n}].id", "Two sockets have this id.")
         seen.add(socket.id)
@@ -240,6 +268,8 @@ def _checkins(raw: list[Any], limb: model.Limb, sockets: tuple[model.Socket, ...
 
 def _in_full(raw: Any, n: int, limb: model.Limb) -> model.CheckIn:
     """The noun of a check-in that the schema has looked at, with its words for what is wrong."""
+    if isinstance(raw, dict) and raw.get("limb_id", limb.id) != limb.id:
+        raise _Fault(f"checkins[{n}].limb_id", "This check-in belongs to another limb.")
     try:
         # In a history the limb stands once, above all check-ins.
         item = wire.check({**raw, "limb_id": "limb"} if isinstance(raw, dict) else raw)

@@ -15,7 +15,7 @@ from typing import Any
 
 from plytide import model
 from plytide.wire.checkin import MOST_SOCKS
-from plytide.wire.fields import DATE, OFFSET, TIME, offset_minutes
+from plytide.wire.fields import DATE, FIRST_YEAR, LAST_YEAR, OFFSET, TIME, offset_minutes
 
 ID = re.compile(r"[A-Za-z0-9._:-]{1,64}")
 KNOWN = frozenset(
@@ -80,7 +80,7 @@ def _day(text: str) -> date:
             day = date.fromisoformat(text)
         except ValueError:
             raise _NotPlain from None
-        if day.year >= 1900:
+        if FIRST_YEAR <= day.year <= LAST_YEAR:
             return day
     raise _NotPlain
 
