@@ -443,6 +443,10 @@ def _pct_estimate(mm: Array, radius: float, scale_sd: float) -> Estimate:
     return Estimate(_pct(value, radius), _pct(high, radius), _pct(low, radius))
 
 
+def _negated(estimate: Estimate) -> Estimate:
+    return Estimate(-estimate.value, -estimate.high, -estimate.low)
+
+
 def _mm_estimate(mm: Array) -> Estimate:
     return Estimate(float(mm[0]), float(mm[1]), float(mm[2]))
 
@@ -520,7 +524,8 @@ def _view(
         change_pct=_pct_estimate(numbers["change"], radius, scale),
         change_28d_pct=back,
         coming_28d_pct=_pct_estimate(ahead, radius, scale) if enough else None,
-        daily_swing_pct=_pct_estimate(numbers["swing"], radius, scale) if enough else None,
+        # Said as a loss: positive where the limb is smaller at the end of the day than in the morning.
+        daily_swing_pct=_negated(_pct_estimate(numbers["swing"], radius, scale)) if enough else None,
         level_mm=_mm_estimate(numbers["need"]),
         change_mm=_mm_estimate(numbers["change"]),
         coming_28d_mm=_mm_estimate(ahead) if enough else None,
