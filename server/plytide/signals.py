@@ -345,7 +345,10 @@ def comfort_drop(facts: Facts, day: date, view: VolumeView, thresholds: Threshol
 
 def _wear_fell(facts: Facts, day: date, thresholds: Thresholds) -> tuple[float, float] | None:
     week, counted = facts.hours.mean(day - timedelta(days=6), day)
-    usual, known = facts.hours.mean(day - timedelta(days=34), day - timedelta(days=7))
+    # A new socket is worn for an hour or two at first: what is usual begins with it.
+    socket = facts.socket_on(day)
+    first = max(day - timedelta(days=34), socket.fitted_on if socket else date.min)
+    usual, known = facts.hours.mean(first, day - timedelta(days=7))
     if counted >= 3 and known >= 7 and usual > 0 and week <= usual * (1 - thresholds.wear_drop_share) + 1e-9:
         return usual, week
     return None
@@ -483,13 +486,13 @@ def outgrown(facts: Facts, day: date, view: VolumeView, thresholds: Thresholds) 
 
     def filled(checkin: CheckIn) -> float:
         """Socks and the pads glued in by then: a pad takes the place of sock, and is no growth."""
-        pads = (
-            pad.thickness_mm for pad in facts.history.pads if pad.socket_id == socket.id and pad.on <= checkin.date
-        )
+        pads = (pad.thickness_mm for pad in facts.history.pads if pad.socket_id == socket.id and pad.on <= checkin.date)
         return stack_thickness(checkin.stack)[0] + sum(pads)
 
     def fallen(last: date) -> bool:
-        """Both of the last two weeks' middle stacks lie a thin sock below the stack at fitting."""
+        """Both of the last two weeks' middle stacks, in this socket, lie a thin sock below the stack at fitting."""
+        if last - timedelta(days=13) < socket.fitted_on:
+            return False
         for first in (last - timedelta(days=6), last - timedelta(days=13)):
             worn = sorted(filled(c) for c in facts.checkins(facts.between(first, first + timedelta(days=6))))
             if len(worn) < 3 or worn[len(worn) // 2] > baseline - thresholds.outgrown_mm + 1e-9:
@@ -498,7 +501,7 @@ def outgrown(facts: Facts, day: date, view: VolumeView, thresholds: Thresholds) 
 
     def bare_and_tight(last: date) -> bool:
         """Nothing left to take off, and tight."""
-        recent = [each for each in facts.between(last - timedelta(days=13), last)][-5:]
+        recent = facts.between(max(last - timedelta(days=13), socket.fitted_on), last)[-5:]
         worn = facts.checkins(recent)
         return (
             len(recent) == 5
@@ -509,7 +512,9 @@ def outgrown(facts: Facts, day: date, view: VolumeView, thresholds: Thresholds) 
     last = facts.last_on(day)
     if last is None or (day - last).days > ALARM_SHOWN_DAYS or not (fallen(last) or bare_and_tight(last)):
         return None
-    since = facts.run_start("outgrown", thresholds, last, lambda each: fallen(each) or bare_and_tight(each))
+    since = facts.run_start(
+        f"outgrown {socket.id}", thresholds, last, lambda each: fallen(each) or bare_and_tight(each)
+    )
     now = stack_thickness(facts.by_date[last][-1].stack)[0]
     because = f"The sock stack has fallen to {now:.1f} mm; it was {baseline:.1f} mm at fitting."
     return Signal("outgrown", "call", since, because, evidence_of_run(facts, since, last))
