@@ -159,6 +159,34 @@ def test_wear_down_by_thirty_percent_speaks(hours: float, speaks: bool) -> None:
     assert ("wear-drop" in found) is speaks
 
 
+def test_a_new_socket_worn_for_short_at_first_is_no_drop() -> None:
+    checkins = log(60, lambda n: {"hours_worn": 12.0 if n < 40 else 3.0})
+    newer = Socket("t", day(40), stack_at_fitting=(Sock(3, "single"),))
+    history = LimbHistory(ADULT, (SOCKET, newer), checkins=tuple(checkins))
+    for on in range(40, 60):
+        view = VolumeView("a", day(on), on + 1, enough=False)
+        assert signals_of(Facts.of(history), view, day(on), DEFAULTS) == ()
+
+
+def test_a_new_socket_with_fewer_socks_is_not_outgrown_and_dates_do_not_lean_on_each_other() -> None:
+    """The old baseline says nothing of the new socket, whichever date is asked first."""
+    checkins = log(80, lambda n: stack(3, 3) if n < 20 else stack(3) if n < 50 else stack())
+    older = Socket("s", START, stack_at_fitting=(Sock(3, "single"), Sock(3, "single")))
+    newer = Socket("t", day(50), stack_at_fitting=(Sock(1, "single"),))
+    history = LimbHistory(CHILD, (older, newer), checkins=tuple(checkins))
+
+    def found(facts: Facts, on: int) -> dict[str, date]:
+        view = VolumeView("a", day(on), on + 1, enough=False)
+        return {one.kind: one.since for one in signals_of(facts, view, day(on), DEFAULTS)}
+
+    asked = [48, 55, 62, 63, 79]
+    together, backwards = Facts.of(history), Facts.of(history)
+    alone = [found(Facts.of(history), on) for on in asked]
+    assert [found(together, on) for on in asked] == alone
+    assert [found(backwards, on) for on in asked[::-1]] == alone[::-1]
+    assert [("outgrown" in each) for each in alone] == [True, False, False, True, True]
+
+
 def test_hours_not_given_are_not_zero() -> None:
     assert said(log(45, lambda n: {"hours_worn": None if n >= 38 else 12.0}), 44) == {}
 
