@@ -36,9 +36,7 @@ def cdf_and_kernel(x: Array) -> tuple[Array, Array]:
     ax = np.abs(x)
     e = np.exp(-0.5 * ax * ax)
     t = 1.0 / (1.0 + 0.2316419 * ax)
-    tail = t * (
-        0.319381530 + t * (-0.356563782 + t * (1.781477937 + t * (-1.821255978 + t * 1.330274429)))
-    )
+    tail = t * (0.319381530 + t * (-0.356563782 + t * (1.781477937 + t * (-1.821255978 + t * 1.330274429))))
     tail *= 0.3989422804014327 * e
     return np.where(x >= 0, 1.0 - tail, tail), e
 
@@ -56,7 +54,7 @@ def answer_score(
     """Z, g and h of an answer under the belief N(mean, var); arrays broadcast.
 
     `low` and `high` bound the need, `soft` is the standard deviation of their edges, `lapse` the share of
-    answers that tell nothing. h is kept so that v' stays within (0.02 v, 1.5 v).
+    answers that tell nothing. h is kept so that v' stays within (0.001 v, 2 v).
     """
     scale = 1.0 / np.sqrt(var + soft * soft)
     alpha, beta = (mean - low) * scale, (mean - high) * scale
@@ -66,7 +64,7 @@ def answer_score(
     k = (0.3989422804014327 * (1.0 - lapse)) * scale / z
     g = (ea - eb) * k
     h = (alpha * ea - beta * eb) * (k * scale) + g * g
-    return z, g, np.clip(h, -0.5 / var, 0.98 / var)
+    return z, g, np.clip(h, -1.0 / var, 0.999 / var)
 
 
 def answer_interval(
