@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
@@ -63,21 +64,37 @@ def said_of(facts: Facts, view: VolumeView, day: date, thresholds: Thresholds) -
 def known_then(history: LimbHistory, dates: Sequence[date]) -> list[tuple[LimbHistory, list[date]]]:
     """The history with its corrections made, and the dates for which that is what was known.
 
-    Nearly always one history for all dates. A correction dated later than what it corrects must not reach back:
-    until its own date the old entry stands.
+    Nearly always one history for all dates. Where an entry and its correction lie on different dates, neither may
+    reach back behind its own: until the later of the two, the earlier stands.
     """
-    dated = {checkin.id: checkin.date for checkin in history.checkins}
-
-    def is_late(checkin: CheckIn) -> bool:
-        return checkin.replaces in dated and checkin.date > dated[checkin.replaces]
-
-    late = sorted({checkin.date for checkin in history.checkins if is_late(checkin)})
+    moved = _corrected_to_another_date(history.checkins)
+    turns = sorted({checkin.date for checkin in history.checkins if checkin.id in moved})
     spans: dict[int, list[date]] = {}
     for day in dict.fromkeys(dates):
-        spans.setdefault(sum(known_on <= day for known_on in late), []).append(day)
+        spans.setdefault(bisect_right(turns, day), []).append(day)
     found = []
     for reached, days in spans.items():
-        unknown = set(late[reached:])
-        then = [one for one in history.checkins if not (is_late(one) and one.date in unknown)]
+        unknown = set(turns[reached:])
+        then = [one for one in history.checkins if not (one.id in moved and one.date in unknown)]
         found.append((replace(history, checkins=tuple(resolved(then))), days))
     return found
+
+
+def _corrected_to_another_date(checkins: Sequence[CheckIn]) -> set[str]:
+    """Ids of entries and corrections, of one chain, that are not all of one date."""
+    if not any(checkin.replaces for checkin in checkins):
+        return set()
+    chain: dict[str, str] = {}
+
+    def head(id_: str) -> str:
+        while chain.get(id_, id_) != id_:
+            id_ = chain[id_]
+        return id_
+
+    for checkin in checkins:
+        if checkin.replaces:
+            chain[head(checkin.id)] = head(checkin.replaces)
+    days: dict[str, set[date]] = {}
+    for checkin in checkins:
+        days.setdefault(head(checkin.id), set()).add(checkin.date)
+    return {checkin.id for checkin in checkins if len(days[head(checkin.id)]) > 1}

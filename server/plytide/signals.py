@@ -656,7 +656,7 @@ def _volume_state(facts: Facts, view: VolumeView, day: date, thresholds: Thresho
         logged = len(facts.between(date.min, day))
         needed = f"At least {SETTINGS.enough_days} days with one, over {SETTINGS.enough_span} days, are needed."
         text = f"Too little to say: {days(logged)} with a check-in. {needed}"
-        return "gathering", min(start, day) if start else None, Reason("too-few-days", text)
+        return "gathering", start if start and start <= day else None, Reason("too-few-days", text)
     last = facts.last_on(day)
     if last is not None and (day - last).days >= QUIET_DAYS:
         text = f"No check-in for {days((day - last).days)}, since {short(last)}: what the limb does now is not known."
