@@ -68,6 +68,8 @@ function datasets(plot) {
   });
 }
 
+const rims = (plot) => [plot.rim ?? []].flat();
+
 /** Socket epochs, marks, the rim and the cursor, drawn under and over the layers. */
 const furniture = {
   id: 'furniture',
@@ -93,8 +95,8 @@ const furniture = {
       ctx.lineTo(left, area.bottom);
       if (x.getPixelForValue(epoch.from) >= area.left) ctx.stroke();
     });
-    if (plot.rim !== undefined) {
-      const at = y.getPixelForValue(plot.rim);
+    for (const rim of rims(plot)) {
+      const at = y.getPixelForValue(rim);
       ctx.strokeStyle = colour('sand');
       ctx.lineWidth = 3;
       ctx.beginPath();
@@ -119,13 +121,6 @@ const furniture = {
       ctx.fillStyle = colour('sand');
       ctx.fillText(epoch.label, left, area.top + 3);
       free = left + wide + 6;
-    }
-    if (plot.rim !== undefined && plot.rimWords) {
-      ctx.fillStyle = colour('sand');
-      ctx.textAlign = 'right';
-      ctx.textBaseline = 'bottom';
-      ctx.fillText(plot.rimWords, area.right - 4, y.getPixelForValue(plot.rim) - 3);
-      ctx.textAlign = 'left';
     }
     for (const mark of plot.marks ?? []) {
       const at = x.getPixelForValue(mark.day);

@@ -4,8 +4,8 @@
  *  2 ply is in between, sheath and 6 ply are a judgement. A make not known lies half way.
  */
 
-const SINGLE = { 0: 0.3, 1: 0.7, 2: 0.95, 3: 1.2, 5: 1.5, 6: 1.65 };
-const BLEND = { 0: 0.3, 1: 0.4, 2: 0.55, 3: 0.7, 5: 0.8, 6: 0.85 };
+const SINGLE = { 0: 0.2, 1: 0.7, 2: 0.95, 3: 1.2, 5: 1.5, 6: 1.65 };
+const BLEND = { 0: 0.2, 1: 0.4, 2: 0.55, 3: 0.7, 5: 0.8, 6: 0.85 };
 
 export function thickness(stack) {
   return stack.reduce((mm, { ply, make }) => {

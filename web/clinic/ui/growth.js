@@ -3,6 +3,7 @@
 import { html } from '../html.js';
 import { day, daysBetween, later, weekday } from '../when.js';
 import { SIGN, stack } from '../words.js';
+import { thickness } from '/shared/thickness.js';
 
 const OUTGROWN = ['cannot_get_fully_in', 'fewer_clicks', 'sinks_to_bottom'];
 const BONY = ['bony_point', 'stretched_skin'];
@@ -25,7 +26,7 @@ export function growth(story, lines, family = []) {
     const dates = lines.filter((line) => line.date >= since && line.signs.includes(name)).map((line) => line.date);
     return dates.length ? [{ name, dates }] : [];
   });
-  const first = socket ? meanStack(lines, socket.fitted_on, later(socket.fitted_on, 14)) : null;
+  const first = socket ? thickness(socket.stack_at_fitting) : null;
   const now = meanStack(lines, later(story.as_of, -14), later(story.as_of, 1));
   const last = [...lines].reverse().find((line) => line.morning);
   const weights = [...story.measurements.filter((one) => one.weight_kg).map((one) => [one.on, one.weight_kg]), ...lines.filter((line) => line.weight).map((line) => [line.date, line.weight])].sort();
@@ -35,7 +36,7 @@ export function growth(story, lines, family = []) {
   const near = days.filter((one, i) => i && daysBetween(days[i - 1], one) <= NEAR_DAYS);
   return html`<section class="plot" aria-labelledby="growth"><h2 id="growth">Growth</h2>
     <dl class="facts">
-      ${line('Sock stack', first === null || now === null ? 'too little logged' : `${first.toFixed(1)} mm in the first two weeks of this socket, ${now.toFixed(1)} mm in the last two${
+      ${line('Sock stack', first === null || now === null ? 'too little logged' : `${stack(socket.stack_at_fitting)} (${first.toFixed(1)} mm) when this socket was fitted, ${now.toFixed(1)} mm on average in the last two weeks${
         now < first - 0.35 ? '. It is falling: the limb fills the socket more.' : now > first + 0.35 ? '. It is rising.' : '. About the same.'}`)}
       ${last && last.morning.stack_mm < 0.35 ? line('No sock left', `Last morning: ${stack(last.morning.stack)}. There is nothing left to take off.`) : ''}
       ${line('Signs of an outgrown socket', signs(seen(OUTGROWN)))}

@@ -72,10 +72,10 @@ function outlookPlot(plan) {
   const now = points('if_cast_today_mm');
   const then = points('if_cast_in_21d_mm');
   const plot = {
-    y: { least: [-0.5, 1], most: 6, finest: 0.5, words: (value) => `${value > 0 ? '+' : value < 0 ? '−' : ''}${Math.abs(value)} mm` },
+    y: { least: [-1, 1], most: 6, finest: 0.5, words: (value) => `${value > 0 ? '+' : value < 0 ? '−' : ''}${Math.abs(value)} mm` },
     layers: [{ kind: 'band', label: '90 % sure, cast today', points: now }, { kind: 'line', label: 'cast today', colour: 'teal', gap: 90, radius: 3, points: now },
       { kind: 'line', label: 'cast in three weeks', colour: 'ink', dashed: true, shape: 'square', gap: 90, radius: 3, points: then }],
-    rim: plan.margin_mm,
+    rim: [plan.margin_mm, -plan.margin_mm],
     dayWords: (value) => (value === start ? 'the cast' : `${value - start} days after`),
   };
   return fitted(plot, start, Math.max(start + 1, ...now.map((point) => point.day), ...then.map((point) => point.day)));
@@ -121,7 +121,7 @@ function outlook(plan) {
     at30.if_cast_in_21d_mm ? ` Cast in three weeks: ${range(at30.if_cast_in_21d_mm)} in the ${at30.days} days after that.` : ''}`;
   return html`<p class="says">${says}</p>
     <div class="canvas tall"><canvas role="img" aria-label="${says}"></canvas></div>
-    <ul class="key" aria-label="Key"><li><i class="k-tide"></i>cast today</li><li><i class="k-band"></i>90 % sure</li><li><i class="k-line dashed"></i>cast in three weeks</li>${plan.margin_mm ? html`<li><i class="k-rim"></i>the clinic’s margin, ${plan.margin_mm} mm</li>` : ''}</ul>
+    <ul class="key" aria-label="Key"><li><i class="k-tide"></i>cast today</li><li><i class="k-band"></i>90 % sure</li><li><i class="k-line dashed"></i>cast in three weeks</li>${plan.margin_mm ? html`<li><i class="k-rim"></i>the clinic’s margin, ±${plan.margin_mm} mm</li>` : ''}</ul>
     <details><summary>As a table</summary><div class="table" tabindex="0" role="region" aria-label="Outlook, table"><table><thead><tr><th scope="col">Days after the cast</th><th scope="col">Cast today</th><th scope="col">Cast on ${day(later(plan.as_of, 21))}</th></tr></thead>
       <tbody>${plan.outlook.map((one) => html`<tr><th scope="row">${one.days}</th><td>${one.if_cast_today_mm ? range(one.if_cast_today_mm) : ''}</td><td>${one.if_cast_in_21d_mm ? range(one.if_cast_in_21d_mm) : ''}</td></tr>`)}</tbody></table></div></details>
     <p class="hint">Made from this limb’s own course. The range holds the true value 9 times in 10.</p>`;

@@ -152,7 +152,7 @@ export function weightPlot(story, lines) {
     says: `${all.at(-1).value} kg, ${all.at(-1).by}, ${fullDay(all.at(-1).date)}.${limit === null ? '' : ` The socket’s limit as entered: ${limit} kg.`}`,
     key: [['line', 'at home'], ['evening', 'at the clinic'], ...(near ? [['rim', 'limit of this socket']] : [])],
     plot: {
-      y: { least: [Math.min(...values) - 1, Math.max(...values, near ? limit : 0) + 1], most: 4, finest: 1, words: (value) => `${value} kg` },
+      y: { least: [Math.min(...values) - 1, Math.max(...values, near ? limit : 0) + 1], most: 3, finest: 1, words: (value) => `${value} kg` },
       layers: [{ kind: 'line', label: 'at home', colour: 'ink', radius: 2, gap: 40, points: home }, { kind: 'dots', label: 'at the clinic', shape: 'up', colour: 'sand', hollow: true, radius: 4, points: clinic }],
       rim: near ? limit : undefined,
     },

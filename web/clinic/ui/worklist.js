@@ -4,12 +4,15 @@ import * as api from '../api.js';
 import { html, on, render } from '../html.js';
 import { ago, ahead, day, daysBetween, weekday } from '../when.js';
 import { KIND, LEVEL, LEVEL_URGENCY, limbName, many, pct, STATE, STATE_MEANS, URGENCY } from '../words.js';
+import { dayEvidence } from './evidence.js';
 import { act, signalCard, standing } from './matters.js';
 import { spark, urgencyMark } from './marks.js';
 import { empty, faultNotice } from './notice.js';
 
-const FILTERS = ['q', 'state', 'clinician', 'level'];
+const FILTERS = ['q', 'show', 'clinician', 'state', 'level'];
+const SHOWN = [['open', 'with something open'], ['snoozed', 'with something put off']];
 const MOST = 200;
+const LOOK_AFTER_MS = 350; // a row stayed on is a row looked at; one passed over is not read
 
 export async function show(root, { query, context }) {
   const asked = Object.fromEntries(FILTERS.map((name) => [name, query[name] ?? '']));
@@ -17,6 +20,8 @@ export async function show(root, { query, context }) {
   let selected = null;
   let typing = null;
   let searching = null;
+  let looking = null;
+  let looked = null; // the story of the selected limb, once it was stayed on
 
   const rowOf = (limbId) => list.limbs.find((row) => row.limb_id === limbId);
   const links = () => [...root.querySelectorAll('.row a.name')];
@@ -50,10 +55,29 @@ export async function show(root, { query, context }) {
     return html`<h2>${row.person.name}</h2>
       <p>${limbName(row)}${row.person.age === null ? '' : `, ${row.person.age} years`}</p>
       <p><strong class="state">${STATE[row.state]}</strong> <span class="hint">${STATE_MEANS[row.state]}</span></p>
-      ${row.signals.length ? html`<ul class="signals">${byUrgency(row.signals).map((signal) => signalCard(signal, context.everyone))}</ul>`
+      ${row.signals.length ? html`<ul class="signals">${byUrgency(row.signals).map((signal) => signalCard(signal, context.everyone, { evidence: daysOf(signal, row) }))}</ul>`
         : html`<p>${row.why}</p>`}
       <p class="buttons"><a class="second" href="#/limbs/${row.limb_id}">Open the limb’s story</a>
-      <a class="second" href="#/people/${row.person.id}">Person and phones</a></p>`;
+      <a class="second" href="#/people/${row.person.id}">Person and phones</a></p>
+      ${looked?.limb.id === row.limb_id && looked.days.length ? html`<div class="last">${dayEvidence(looked.days[0])}</div>` : ''}`;
+  }
+
+  /** The days a signal was made from, each opening the story there; known once the row was stayed on. */
+  function daysOf(signal, row) {
+    if (looked?.limb.id !== row.limb_id) return '';
+    const dates = looked.days.filter((one) => one.checkins.some(({ id }) => signal.evidence.includes(id))).map((one) => one.date).sort();
+    return dates.length ? html`${dates.slice(-3).map((date) => html`<a href="#/limbs/${row.limb_id}?day=${date}">${day(date)}</a> `)}` : '';
+  }
+
+  function look(limbId) {
+    clearTimeout(looking);
+    if (getComputedStyle(root.querySelector('.peek')).display === 'none') return;
+    looking = setTimeout(async () => {
+      const story = await api.limb(limbId).catch(() => null);
+      if (!story || selected !== limbId) return;
+      looked = story;
+      render(root.querySelector('.peek'), peek());
+    }, LOOK_AFTER_MS);
   }
 
   function select(limbId) {
@@ -61,6 +85,7 @@ export async function show(root, { query, context }) {
     selected = limbId;
     for (const row of root.querySelectorAll('.row')) row.classList.toggle('chosen', row.dataset.limb === limbId);
     render(root.querySelector('.peek'), peek());
+    look(limbId);
   }
 
   function move(step) {
@@ -158,6 +183,7 @@ export async function show(root, { query, context }) {
     ready: () => !touch && links()[0]?.focus({ preventScroll: true }),
     leave: () => {
       clearInterval(timer);
+      clearTimeout(looking);
       clearTimeout(typing);
     },
     keys: {
@@ -190,6 +216,7 @@ function filters(asked, { everyone, staff }) {
   const staffFirst = [...everyone].sort((a, b) => (b.id === staff.id) - (a.id === staff.id));
   return html`<form class="filters" role="search">
     <label>Name<input type="search" name="q" id="search" value="${asked.q}" autocomplete="off"></label>
+    ${choice('show', 'Limbs', 'all', SHOWN)}
     ${choice('clinician', 'Clinician', 'everybody’s', staffFirst.map((one) => [one.id, one.id === staff.id ? `${one.name} (me)` : one.name]))}
     ${choice('state', 'State', 'any', Object.entries(STATE))}
     ${choice('level', 'Level', 'any', Object.entries(LEVEL))}
