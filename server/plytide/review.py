@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
 
-from plytide.assessment import VolumeView, assess_volume
+from plytide.assessment import SETTINGS, VolumeView, assess_volume
 from plytide.model import Assessment, CheckIn, LimbHistory
 from plytide.series import resolved
 from plytide.signals import Facts, readiness_of, signals_of
@@ -65,15 +65,18 @@ def known_then(history: LimbHistory, dates: Sequence[date]) -> list[tuple[LimbHi
     """The history with its corrections made, and the dates for which that is what was known.
 
     Nearly always one history for all dates. Where an entry and its correction lie on different dates, neither may
-    reach back behind its own: until the later of the two, the earlier stands.
+    reach back behind its own: until the later of the two, the earlier stands. Days so far on that the engine no
+    longer looks back to the first are asked for one by one, since what it then sees depends on the last day asked.
     """
     moved = _corrected_to_another_date(history.checkins)
     turns = sorted({checkin.date for checkin in history.checkins if checkin.id in moved})
-    spans: dict[int, list[date]] = {}
+    begins = [checkin.date for checkin in history.checkins] + [socket.fitted_on for socket in history.sockets]
+    far = min(begins, default=date.max).toordinal() + SETTINGS.longest_days
+    spans: dict[tuple[int, date | None], list[date]] = {}
     for day in dict.fromkeys(dates):
-        spans.setdefault(bisect_right(turns, day), []).append(day)
+        spans.setdefault((bisect_right(turns, day), day if day.toordinal() > far else None), []).append(day)
     found = []
-    for reached, days in spans.items():
+    for (reached, _), days in spans.items():
         unknown = set(turns[reached:])
         then = [one for one in history.checkins if not (one.id in moved and one.date in unknown)]
         found.append((replace(history, checkins=tuple(resolved(then))), days))
