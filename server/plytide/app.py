@@ -9,7 +9,7 @@ from werkzeug.exceptions import HTTPException
 
 from plytide import access
 from plytide.access import Denied
-from plytide.routes import clinic, entry, matters, openapi, pages, phone, planner, session, shell
+from plytide.routes import clinic, entry, matters, openapi, pages, phone, photos, planner, session, shell, staff
 from plytide.routes.body import answer
 from plytide.settings import Settings
 from plytide.store.clinics import prepare_all
@@ -46,7 +46,19 @@ def create_app(settings: Settings) -> Flask:
     app = Flask("plytide", static_folder=None)
     app.config["SETTINGS"] = settings
     app.config["MAX_CONTENT_LENGTH"] = settings.body_limit + 1
-    for blueprint in (phone.bp, session.bp, clinic.bp, entry.bp, matters.bp, planner.bp, pages.bp, openapi.bp, shell.bp):
+    for blueprint in (
+        phone.bp,
+        session.bp,
+        staff.bp,
+        clinic.bp,
+        entry.bp,
+        matters.bp,
+        planner.bp,
+        pages.bp,
+        photos.bp,
+        openapi.bp,
+        shell.bp,
+    ):
         app.register_blueprint(blueprint)
     app.teardown_appcontext(access.close_files)
     app.after_request(with_headers)

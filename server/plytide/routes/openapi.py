@@ -14,6 +14,7 @@ from plytide.model import LEVELS, STATES
 from plytide.routes.body import answer
 from plytide.wire import clinic as wire
 from plytide.wire import fields
+from plytide.wire import staff as own
 from plytide.wire.checkin import SCHEMAS, CheckInSchema
 from plytide.wire.fields import Strict
 
@@ -23,6 +24,15 @@ bp = Blueprint("openapi", __name__, url_prefix="/api")
 BODIES: dict[str, type[Strict]] = {
     "phone.enrol": wire.EnrolSchema,
     "session.sign_in": wire.SignInSchema,
+    "session.sign_in_by_passkey": own.PasskeySignInSchema,
+    "staff.begin_app": own.PasswordSchema,
+    "staff.confirm_app": own.CodeSchema,
+    "staff.remove_app": own.PasswordSchema,
+    "staff.renew_recovery": own.PasswordSchema,
+    "staff.begin_passkey": own.PasswordSchema,
+    "staff.add_passkey": own.PasskeySchema,
+    "staff.change_password": own.NewPasswordSchema,
+    "staff.add_staff": own.StaffSchema,
     "entry.add_person": wire.PersonSchema,
     "entry.change_person": wire.PersonSchema,
     "entry.add_limb": wire.LimbSchema,
@@ -31,6 +41,7 @@ BODIES: dict[str, type[Strict]] = {
     "entry.change_socket": wire.SocketSchema,
     "entry.add_pad": wire.PadSchema,
     "entry.add_suspension": wire.SuspensionSchema,
+    "photos.consent": wire.ConsentSchema,
     "planner.decide": wire.DecisionSchema,
     "planner.change_settings": wire.SettingsSchema,
     "entry.add_measurement": wire.MeasurementSchema,
@@ -56,6 +67,7 @@ QUERIES: dict[str, dict[str, Any]] = {
     },
     "clinic.limb": {"as_of": DATE},
     "clinic.assessment": {"as_of": DATE},
+    "photos.put": {"limb_id": {"type": "string"}, "checkin_id": {"type": "string"}},
     "planner.plan": {"as_of": DATE},
     "pages.visit": {"as_of": DATE},
     "pages.visit_as_pdf": {"as_of": DATE, "paper": {"type": "string", "enum": ["a4", "letter"]}},

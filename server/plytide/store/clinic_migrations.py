@@ -158,3 +158,28 @@ def m002_decisions(db: Database) -> None:
                   UPDATE urgency_count SET limbs = limbs + 1 WHERE urgency = NEW.urgency; END""",
     ):
         db.conn.execute(statement)
+
+
+@clinic_migrations()
+def m003_photos(db: Database) -> None:
+    for statement in (
+        # Kept in the clinic's file: a backup holds them, and erasing a person erases them.
+        """CREATE TABLE photo (
+            id TEXT PRIMARY KEY, limb_id TEXT NOT NULL REFERENCES limb(id), checkin_id TEXT NOT NULL,
+            sent_sha256 BLOB NOT NULL, jpeg BLOB NOT NULL, width INTEGER NOT NULL, height INTEGER NOT NULL,
+            received_from TEXT NOT NULL, received_at TEXT NOT NULL) STRICT""",
+        "CREATE INDEX photo_limb ON photo (limb_id)",
+        """CREATE TABLE consent (
+            n INTEGER PRIMARY KEY AUTOINCREMENT, person_id TEXT NOT NULL REFERENCES person(id),
+            device_id TEXT NOT NULL, words TEXT NOT NULL, agreed INTEGER NOT NULL, said_at TEXT NOT NULL,
+            received_at TEXT NOT NULL) STRICT""",
+        "CREATE INDEX consent_person ON consent (person_id)",
+        *append_only("consent", erasable="OLD.person_id"),
+        # One a phone: where its reminders go, and when, by its own clock.
+        """CREATE TABLE push (
+            device_id TEXT PRIMARY KEY REFERENCES device(id), subscription TEXT NOT NULL
+            CHECK (json_valid(subscription)), at TEXT NOT NULL CHECK (json_valid(at)), zone TEXT NOT NULL,
+            quiet_from TEXT, quiet_to TEXT, paused_until TEXT, next_at TEXT) STRICT""",
+        "CREATE INDEX push_next ON push (next_at) WHERE next_at IS NOT NULL",
+    ):
+        db.conn.execute(statement)

@@ -91,6 +91,19 @@ class DecisionSchema(Strict):
     note = Text(most=2000, least=0, allow_none=True)
 
 
+class PhotoSchema(Strict):
+    id = Name(required=True)
+    limb_id = Name(required=True)
+    checkin_id = Name(required=True)
+
+
+class ConsentSchema(Strict):
+    person_id = Name(required=True)
+    words = Text(most=60, required=True)  # the version of the words shown
+    agreed = Flag(required=True)
+    said_at = Text(most=40, required=True)
+
+
 class SettingsSchema(Strict):
     thresholds = fields.Dict(keys=fields.String(), values=fields.Raw(allow_none=True))
     words = fields.Dict(keys=fields.String(), values=Text(most=500, least=0))
