@@ -159,7 +159,7 @@ def _make(stack: Sequence[Sock]) -> str:
 
 def _tapes(history: LimbHistory, sockets: Sequence[Socket]) -> tuple[tuple[int, float, int], ...]:
     """Mean change of radius at the levels measured both now and about when the socket was fitted."""
-    found = []
+    found: dict[int, tuple[int, float, int]] = {}  # by day: the last of a day stands
     for now in sorted(history.measurements, key=lambda m: m.on):
         worn = [s for s in sockets if s.fitted_on <= now.on]
         if not worn:
@@ -175,8 +175,9 @@ def _tapes(history: LimbHistory, sockets: Sequence[Socket]) -> tuple[tuple[int, 
             if level.from_end_mm in then
         ]
         if changes:
-            found.append((now.on.toordinal(), sum(changes) / len(changes), len(changes)))
-    return tuple(found)
+            day = now.on.toordinal()
+            found[day] = (day, sum(changes) / len(changes), len(changes))
+    return tuple(found.values())
 
 
 def _socket_id(sockets: Sequence[Socket], day: int) -> str | None:

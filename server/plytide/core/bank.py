@@ -61,7 +61,7 @@ def make_bank(
 
 @dataclass(frozen=True, slots=True)
 class Answers:
-    """Observations, one row each, in the order of time within a day. `slot` 0-2 part of day, 3 tape.
+    """Observations, one row each, at most one of a limb, day and slot. `slot` 0-2 part of day, 3 tape.
 
     Low, high, soft and lapse as in `observation`. For a tape row `low` is the measured change since the
     fitting and `soft` its standard deviation.
