@@ -89,3 +89,9 @@ def new_phone(browser: Browser, journey_server: Server) -> Iterator[Callable[...
 @pytest.fixture
 def phone(new_phone: Callable[..., Phone]) -> Phone:
     return new_phone()
+
+
+@pytest.fixture
+def installed(new_phone: Callable[..., Phone]) -> Phone:
+    """A phone that keeps the app for use without a network."""
+    return new_phone(service_workers="allow")

@@ -137,7 +137,8 @@ READ_ALL = """() => new Promise((resolve, reject) => {
 
 
 def phone_in(browser: Browser, url: str, **more: Any) -> Phone:
-    context = browser.new_context(**{**PHONE, **more})
+    """Without a service worker, unless asked for: only what is opened offline needs one."""
+    context = browser.new_context(**{**PHONE, "service_workers": "block", **more})
     page = context.new_page()
     page.set_default_timeout(8_000)
     return Phone(context, page, url)

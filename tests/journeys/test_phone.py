@@ -12,7 +12,8 @@ from tests.journeys.phones import Clinic, Phone
 pytestmark = pytest.mark.journey
 
 
-def test_a_day_logged_without_a_network_reaches_the_worklist(clinic: Clinic, phone: Phone):
+def test_a_day_logged_without_a_network_reaches_the_worklist(clinic: Clinic, installed: Phone):
+    phone = installed
     anouk = clinic.person("Anouk Vermeer")
     phone.open()
     phone.join(clinic.code(anouk))
@@ -58,7 +59,8 @@ def test_who_does_not_agree_is_not_joined(clinic: Clinic, phone: Phone):
     expect(phone.page.locator("#code")).to_be_visible()
 
 
-def test_a_blister_gets_the_stop_advice_at_once_without_a_network(clinic: Clinic, phone: Phone):
+def test_a_blister_gets_the_stop_advice_at_once_without_a_network(clinic: Clinic, installed: Phone):
+    phone = installed
     phone.open()
     phone.join(clinic.code(clinic.person("Anouk")))
     phone.works_offline()

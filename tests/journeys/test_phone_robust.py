@@ -45,7 +45,8 @@ def devtools(page: Page) -> Any:
     return page.context.new_cdp_session(page)
 
 
-def test_a_week_without_a_network_arrives_whole_and_once(clinic: Clinic, phone: Phone):
+def test_a_week_without_a_network_arrives_whole_and_once(clinic: Clinic, installed: Phone):
+    phone = installed
     limb = joined(clinic, phone)
     phone.works_offline()
     phone.offline()
@@ -152,7 +153,8 @@ def test_a_dead_connection_heals_and_a_wiped_store_is_filled_again(clinic: Clini
     assert sorted(row["checkin"]["comfort"] for row in phone.held()) == [3, 9]
 
 
-def test_a_store_wiped_between_visits_is_noticed_and_told(clinic: Clinic, phone: Phone):
+def test_a_store_wiped_between_visits_is_noticed_and_told(clinic: Clinic, installed: Phone):
+    phone = installed
     joined(clinic, phone)
     phone.log(comfort=3)
     phone.says("With your clinic")
@@ -269,7 +271,7 @@ def test_the_date_is_the_wearers_own(clinic: Clinic, new_phone: Callable[..., Ph
 def test_an_update_keeps_unsent_entries_and_never_takes_a_half_filled_form(
     clinic: Clinic, deployed: Deployed, new_phone: Callable[..., Phone]
 ):
-    phone = new_phone(deployed.url)
+    phone = new_phone(deployed.url, service_workers="allow")
     limb = joined(clinic, phone)
     phone.works_offline()
     (first,) = shell_versions(phone)
@@ -291,7 +293,7 @@ def test_an_update_keeps_unsent_entries_and_never_takes_a_half_filled_form(
 
 
 def test_three_versions_in_a_row_end_at_the_last(clinic: Clinic, deployed: Deployed, new_phone: Callable[..., Phone]):
-    phone = new_phone(deployed.url)
+    phone = new_phone(deployed.url, service_workers="allow")
     joined(clinic, phone)
     phone.works_offline()
     for name in ("second", "third", "fourth"):
@@ -322,7 +324,8 @@ def shell_versions(phone: Phone) -> list[str]:
     raise AssertionError("the page does not come to rest")
 
 
-def test_only_the_shell_is_cached(clinic: Clinic, phone: Phone):
+def test_only_the_shell_is_cached(clinic: Clinic, installed: Phone):
+    phone = installed
     joined(clinic, phone)
     phone.works_offline()
     phone.log()

@@ -4,7 +4,7 @@ import { html } from '../html.js';
 import { plusDays } from '../when.js';
 import { say } from '../words.js';
 import { choice } from './frame.js';
-import { dayWords } from './phrases.js';
+import { justDay, shortDay } from './phrases.js';
 
 const MOMENTS = ['putting_on', 'during', 'end_of_day'];
 const TAGS = ['dialysis', 'illness', 'hot_day', 'new_medicine', 'shrinker', 'midday_rest', 'new_socks', 'travel', 'long_standing'];
@@ -15,9 +15,9 @@ const numberField = (name, draft, { min = 0, max, step = 1, unit = '' }) => html
 export function moreFields(view, draft) {
   const other = ![view.today, plusDays(view.today, -1)].includes(draft.date);
   return html`
-    <details id="when"><summary>${say('review.when')} <span class="small">${dayWords(draft.date, view.today)} · ${say(`moment.${draft.moment}`)}</span></summary>
+    <details id="when"><summary>${say('review.when')} <span class="small">${shortDay(draft.date, view.today)} · ${say(`moment.${draft.moment}`)}</span></summary>
       <div class="keys one">
-        ${[view.today, plusDays(view.today, -1)].map((date, i) => choice(`date-${i}`, 'day.date', date, dayWords(date, view.today), draft.date === date))}
+        ${[view.today, plusDays(view.today, -1)].map((date, i) => choice(`date-${i}`, 'day.date', date, html`<span>${justDay(date, view.today)}</span>`, draft.date === date))}
       </div>
       <label for="date">${say('review.other_day')}</label>
       <input id="date" data-field="date" type="date" max="${view.today}" value="${other ? draft.date : ''}">

@@ -329,7 +329,6 @@ export default {
   'store.cleared': 'This phone’s copy was cleared. We are fetching your entries again.',
   'store.fetched': 'Your entries are back.',
   'store.blocked': 'Plytide is open in another tab. Close that tab.',
-  'store.asks': 'Keep this up to date',
   'export.lead': 'Last way out: save what was not sent to a file and bring it to your clinic.',
   'export.key': 'Save a file',
   'install.ios': 'In Safari, tap Share, then “Add to Home Screen”. Leave “Open as Web App” on. Then open it from there and type your code.',
