@@ -10,9 +10,8 @@ from flask import Blueprint, Response
 from plytide import access, sync
 from plytide.access import Denied, clinic_db, device, settings
 from plytide.routes.body import answer, json_object
-from plytide.store import assessments, audit, clinics, people
+from plytide.store import assessments, clinics, people
 from plytide.store.devices import Device
-from plytide.store.sqlite import write
 from plytide.wire import checkin as wire
 from plytide.wire import nouns
 from plytide.wire.clinic import EnrolSchema, read
@@ -140,12 +139,14 @@ def sync_() -> Response:
     """Keep what the phone sends, say so for each, and give what changed since its cursor."""
     body = json_object()
     _checked_envelope(body)
-    db, phone, now = clinic_db(), device(), settings().now()
-    cursor = sync.read_cursor(body.get("cursor"))
-    sync.notice_restored(db, cursor)
-    receipts = sync.push(db, phone, body.get("checkins", []), now, _skew(body.get("client_now"), now))
-    given = sync.pull(db, phone, cursor, settings().page_size)
-    if given["changes"]:
-        with write(db):
-            audit.record(db, now, f"device:{phone.id}", "changes.read", "limbs", f"{len(given['changes'])}")
-    return answer({**given, "server_time": now.isoformat(), "receipts": receipts})
+    now = settings().now()
+    given = sync.exchange(
+        clinic_db(),
+        device(),
+        body.get("checkins", []),
+        sync.read_cursor(body.get("cursor")),
+        now,
+        _skew(body.get("client_now"), now),
+        settings().page_size,
+    )
+    return answer({**given, "server_time": now.isoformat()})

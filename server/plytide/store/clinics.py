@@ -70,6 +70,12 @@ def clinic_row(db: Database) -> dict[str, Any]:
     return {"id": row[0], "name": row[1], "settings": json.loads(row[2]), "epoch": row[3], "seq": row[4]}
 
 
+def feed(db: Database) -> tuple[str, int]:
+    """The feed's epoch and last sequence number. Reads only."""
+    row = db.conn.execute("SELECT epoch, seq FROM clinic").fetchone()
+    return row[0], row[1]
+
+
 def save_settings(db: Database, settings: dict[str, Any]) -> None:
     db.conn.execute("UPDATE clinic SET settings = ?", (json.dumps(settings),))
 

@@ -32,30 +32,22 @@ def add_enrolment(db: Database, role: str, person_ids: list[str], staff_id: str,
 
 def add_device(db: Database, device_id: str, enrolment_id: str, label: str, now: datetime) -> Device:
     """The phone that used an enrolment's code. Only inside a write transaction."""
-    role, people = db.conn.execute(
-        "SELECT role, people FROM enrolment WHERE id = ?", (enrolment_id,)
-    ).fetchone()
+    role, people = db.conn.execute("SELECT role, people FROM enrolment WHERE id = ?", (enrolment_id,)).fetchone()
     person_ids = tuple(json.loads(people))
     db.conn.execute(
         "INSERT INTO device (id, role, label, enrolled_at) VALUES (?, ?, ?, ?)",
         (device_id, role, label, now.isoformat()),
     )
-    db.conn.executemany(
-        "INSERT INTO device_person VALUES (?, ?)", [(device_id, person_id) for person_id in person_ids]
-    )
+    db.conn.executemany("INSERT INTO device_person VALUES (?, ?)", [(device_id, person_id) for person_id in person_ids])
     return Device(device_id, role, label, person_ids)
 
 
 def live_device(db: Database, device_id: str) -> Device | None:
     """A phone that has not been revoked, and whom it may write for. Reads only."""
-    row = db.conn.execute(
-        "SELECT role, label FROM device WHERE id = ? AND revoked_at IS NULL", (device_id,)
-    ).fetchone()
+    row = db.conn.execute("SELECT role, label FROM device WHERE id = ? AND revoked_at IS NULL", (device_id,)).fetchone()
     if row is None:
         return None
-    people = db.conn.execute(
-        "SELECT person_id FROM device_person WHERE device_id = ? ORDER BY person_id", (device_id,)
-    )
+    people = db.conn.execute("SELECT person_id FROM device_person WHERE device_id = ? ORDER BY person_id", (device_id,))
     return Device(device_id, row[0], row[1], tuple(person[0] for person in people))
 
 
@@ -78,6 +70,16 @@ def writers(db: Database, person_ids: tuple[str, ...]) -> dict[str, dict[str, st
         person_ids,
     )
     return {row[0]: {"device_id": row[0], "role": row[1], "label": row[2]} for row in rows}
+
+
+def writers_of_limbs(db: Database, device_id: str) -> set[tuple[str, str]]:
+    """(phone, limb) of every phone that writes, or wrote, for a limb this phone writes for. Reads only."""
+    rows = db.conn.execute(
+        "SELECT other.device_id, limb.id FROM device_person AS mine JOIN limb USING (person_id)"
+        " JOIN device_person AS other USING (person_id) WHERE mine.device_id = ?",
+        (device_id,),
+    )
+    return {(row[0], row[1]) for row in rows}
 
 
 def of_person(db: Database, person_id: str) -> list[dict[str, Any]]:

@@ -27,9 +27,7 @@ def wal_is_safe(version: tuple[int, ...]) -> bool:
     """Whether this SQLite is free of the WAL-reset bug."""
     if version >= (3, 51, 3):
         return True
-    return (
-        version[:2] == (3, 50) and version >= (3, 50, 7) or version[:2] == (3, 44) and version >= (3, 44, 6)
-    )
+    return version[:2] == (3, 50) and version >= (3, 50, 7) or version[:2] == (3, 44) and version >= (3, 44, 6)
 
 
 def connect(path: Path, *, create: bool = False) -> Database:
@@ -53,9 +51,7 @@ def prepare(path: Path, migrations: Migrations) -> None:
     """Bring a file to the newest shape, once, however many workers start together."""
     path.parent.mkdir(parents=True, exist_ok=True)
     with path.with_suffix(".lock").open("w") as lock:
-        fcntl.flock(
-            lock, fcntl.LOCK_EX
-        )  # sqlite-utils' migrations race when several processes start together
+        fcntl.flock(lock, fcntl.LOCK_EX)  # sqlite-utils' migrations race when several processes start together
         db = connect(path, create=True)
         try:
             mode = "WAL" if wal_is_safe(sqlite3.sqlite_version_info) else "DELETE"
@@ -84,3 +80,13 @@ def write(db: Database) -> Iterator[Database]:
     except BaseException:
         db.rollback()
         raise
+
+
+@contextmanager
+def read(db: Database) -> Iterator[Database]:
+    """One view of the file for several reads: what others commit meanwhile stays out of it."""
+    db.conn.execute("BEGIN")
+    try:
+        yield db
+    finally:
+        db.rollback()

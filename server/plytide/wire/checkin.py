@@ -1,7 +1,7 @@
 """A check-in: JSON ↔ noun. The only room that trusts nobody.
 
 What is kept is the canonical body: the fields the phone sent, without those that say nothing, in one order,
-so that the same check-in sent twice is the same text.
+so that the same check-in sent twice is the same text. `wire.offer` reads what phones send.
 """
 
 from __future__ import annotations
@@ -32,6 +32,13 @@ from plytide.wire.fields import (
 SCHEMAS = (1,)  # every version ever published; each stays accepted for ever
 MOST_SOCKS = 12
 APART = ("id", "limb_id", "written_by")  # kept in columns of their own
+# What a field says when it is not sent.
+EMPTY: dict[str, Any] = {
+    "time": None, "offset": None, "moment": "putting_on", "fit": None, "signs": [], "pain": None, "skin": [],
+    "skin_checked": False, "hours_worn": None, "activity": None, "falls": None, "weight_kg": None, "tags": [],
+    "note": None, "prefilled": False, "replaces": None, "withdrawn": False, "written_at": None, "zone": None,
+    "photos": [],
+}  # fmt: skip
 
 
 class SockSchema(Strict):
@@ -99,32 +106,37 @@ def check(raw: Any) -> dict[str, Any]:
     return item
 
 
-def read(raw: Any, now: datetime) -> dict[str, Any]:
-    """A checked check-in that can have been written by `now`. Raises Refused as `check` does."""
-    item = check(raw)
-    if date.fromisoformat(item["date"]) > latest_date(now):
-        raise Refused({"date": ["This day has not come yet. Check the date on the phone."]})
-    return item
-
-
 def body_of(item: dict[str, Any]) -> str:
-    """The canonical text of a checked check-in."""
+    """The canonical text of a checked check-in.
+
+    A phone that offers again what it had from us sends every field, and JavaScript writes 7.0 as 7: both must
+    come to the same text as the first time.
+    """
     kept = {
         key: value
         for key, value in item.items()
         if key not in APART and (key == "stack" or not (value is None or value is False or value == []))
     }
+    if kept.get("moment") == EMPTY["moment"]:
+        del kept["moment"]
+    for name in ("hours_worn", "weight_kg"):
+        if name in kept:
+            kept[name] = _shortest(kept[name])
+    if "skin" in kept:
+        kept["skin"] = [{**found, "redness_minutes": _shortest(found.get("redness_minutes"))} for found in kept["skin"]]
     return orjson.dumps(kept, option=orjson.OPT_SORT_KEYS).decode()
 
 
-def doubt_of(item: dict[str, Any], now: datetime, skew_seconds: int | None) -> str | None:
-    """Why the date may be wrong: the phone's clock is off, or the day lies ahead of its own time zone."""
+def _shortest(number: float | None) -> float | None:
+    return int(number) if isinstance(number, float) and number.is_integer() else number
+
+
+def doubt_of(day: str, offset: str | None, now: datetime, skew_seconds: int | None) -> str | None:
+    """Why a check-in's day may be wrong: the phone's clock is off, or the day lies ahead of its own time zone."""
     if skew_seconds is not None and abs(skew_seconds) > 600:
         return "clock"
-    if item.get("offset"):
-        local = now + timedelta(minutes=offset_minutes(item["offset"]))
-        if date.fromisoformat(item["date"]) > local.date():
-            return "ahead"
+    if offset and date.fromisoformat(day) > (now + timedelta(minutes=offset_minutes(offset))).date():
+        return "ahead"
     return None
 
 
@@ -161,14 +173,6 @@ def noun(seq: int, id_: str, limb_id: str, body: str, received_at: str | None) -
         received_on=date.fromisoformat(received_at[:10]) if received_at else None,
         seq=seq,
     )
-
-
-EMPTY: dict[str, Any] = {
-    "time": None, "offset": None, "moment": "putting_on", "fit": None, "signs": [], "pain": None, "skin": [],
-    "skin_checked": False, "hours_worn": None, "activity": None, "falls": None, "weight_kg": None, "tags": [],
-    "note": None, "prefilled": False, "replaces": None, "withdrawn": False, "written_at": None, "zone": None,
-    "photos": [],
-}  # fmt: skip
 
 
 def out(id_: str, limb_id: str, body: str) -> dict[str, Any]:
