@@ -18,7 +18,7 @@ WEB = ROOT / "web"
 
 LINE = {"model", "thresholds", "core", "safety", "series", "assessment", "signals", "review"}
 KEPT = {"model", "settings", "thresholds", "wire", "store"}
-ABOVE_ROUTES = {*LINE, *KEPT, "assess_lines", "chair_time", "planner", "notify", "rounds", "reviewer", "sync", "access", "founding"}
+ABOVE_ROUTES = {*LINE, *KEPT, "assess_lines", "chair_time", "planner", "notify", "reminders", "rounds", "reviewer", "sync", "second_factor", "access", "founding"}
 # In the order of the line: a room may import rooms before it, and of those only the ones named.
 MAY_IMPORT: dict[str, set[str]] = {
     "model": set(),
@@ -36,10 +36,12 @@ MAY_IMPORT: dict[str, set[str]] = {
     "assess_lines": {"model", "thresholds", "review", "wire"},
     "store": {"model", "settings", "thresholds", "wire"},
     "notify": {"settings", "store"},
+    "reminders": {"settings", "store"},
     "rounds": {"model", "settings", "thresholds", "review", "wire", "store", "notify"},
-    "reviewer": {"settings", "store", "notify", "rounds"},
+    "reviewer": {"settings", "store", "notify", "reminders", "rounds"},
     "sync": {"model", "settings", "thresholds", "safety", "wire", "store"},
-    "access": {"model", "settings", "store"},
+    "second_factor": {"store"},
+    "access": {"model", "settings", "store", "second_factor"},
     "founding": {"settings", "store", "access"},
     "exchange": {*KEPT, "core", "series", "assessment", "signals", "review"},
     "routes": {*ABOVE_ROUTES, "exchange"},
@@ -56,7 +58,7 @@ STOPS: dict[str, set[str]] = {
     "werkzeug": {"access", "routes", "app"},
     "gunicorn": {"serving"},
     # Outside the store a connection is only handed on; that nobody else executes is tested below.
-    "sqlite_utils": {"store", "notify", "rounds", "sync", "access", "exchange", "routes"},
+    "sqlite_utils": {"store", "notify", "reminders", "rounds", "sync", "second_factor", "access", "exchange", "routes"},
     "pysqlite3": {"store"},
     "sqlite3": set(),
     "marshmallow": {"wire"},

@@ -9,7 +9,7 @@ from werkzeug.exceptions import HTTPException
 
 from plytide import access
 from plytide.access import Denied
-from plytide.routes import clinic, entry, matters, openapi, pages, phone, photos, planner, session, shell, staff
+from plytide.routes import clinic, entry, matters, openapi, pages, phone, photos, planner, push, session, shell, staff
 from plytide.routes.body import answer
 from plytide.settings import Settings
 from plytide.store.clinics import prepare_all
@@ -56,6 +56,7 @@ def create_app(settings: Settings) -> Flask:
         planner.bp,
         pages.bp,
         photos.bp,
+        push.bp,
         openapi.bp,
         shell.bp,
     ):

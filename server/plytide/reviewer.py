@@ -9,7 +9,7 @@ import fcntl
 import logging
 import threading
 
-from plytide import notify, rounds
+from plytide import notify, reminders, rounds
 from plytide.settings import Settings
 from plytide.store.clinics import open_clinic
 from plytide.store.registry import Registry
@@ -33,6 +33,7 @@ def sweep(settings: Settings) -> int:
                 try:
                     assessed += rounds.go(db, settings.now())
                     notify.send(db, settings)
+                    reminders.send(db, settings)
                 finally:
                     db.close()
             return assessed

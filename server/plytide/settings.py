@@ -32,6 +32,8 @@ class Settings:
     sweep_seconds: float = 2.0  # how often the reviewer looks for limbs to assess; 0 switches it off
     smtp_url: str | None = None
     mail_from: str = "plytide@localhost"
+    push_contact: str = "mailto:plytide@example.org"  # some push services refuse a contact that is no address
+    push_local: bool = False  # push to this machine too: for tests
     now: Callable[[], datetime] = field(default=utc_now)
 
     @property
@@ -48,4 +50,5 @@ def from_environment(data_dir: Path) -> Settings:
         secure_cookies=bool(public_url and public_url.startswith("https://")),
         smtp_url=os.environ.get("PLYTIDE_SMTP_URL") or None,
         mail_from=os.environ.get("PLYTIDE_MAIL_FROM", "plytide@localhost"),
+        push_contact=os.environ.get("PLYTIDE_PUSH_CONTACT", "mailto:plytide@example.org"),
     )

@@ -41,6 +41,8 @@ BODIES: dict[str, type[Strict]] = {
     "entry.change_socket": wire.SocketSchema,
     "entry.add_pad": wire.PadSchema,
     "entry.add_suspension": wire.SuspensionSchema,
+    "push.put": wire.PushSchema,
+    "push.pause": wire.PauseSchema,
     "photos.consent": wire.ConsentSchema,
     "planner.decide": wire.DecisionSchema,
     "planner.change_settings": wire.SettingsSchema,

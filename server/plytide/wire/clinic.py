@@ -104,6 +104,29 @@ class ConsentSchema(Strict):
     said_at = Text(most=40, required=True)
 
 
+class PushKeysSchema(Strict):
+    p256dh = Text(most=200, required=True)
+    auth = Text(most=100, required=True)
+
+
+class SubscriptionSchema(Strict):
+    endpoint = Text(most=1000, required=True)
+    keys = fields.Nested(PushKeysSchema, required=True)
+    expirationTime = fields.Raw(allow_none=True)
+
+
+class PushSchema(Strict):
+    subscription = fields.Nested(SubscriptionSchema, required=True)
+    at = Several(Clock(), most=6, required=True)
+    zone = Text(most=64, required=True)
+    quiet_from = Clock(allow_none=True)
+    quiet_to = Clock(allow_none=True)
+
+
+class PauseSchema(Strict):
+    hours = Whole(0, 24 * 14, required=True)
+
+
 class SettingsSchema(Strict):
     thresholds = fields.Dict(keys=fields.String(), values=fields.Raw(allow_none=True))
     words = fields.Dict(keys=fields.String(), values=Text(most=500, least=0))
