@@ -14,11 +14,14 @@ from argon2.exceptions import InvalidHashError, VerificationError
 from flask import current_app, g, request
 from sqlite_utils import Database
 
+from plytide import second_factor
+from plytide.second_factor import Site
 from plytide.settings import Settings
 from plytide.store import audit, clinics, devices, staff
 from plytide.store.devices import Device
 from plytide.store.registry import Registry, Session
 from plytide.store.sqlite import write
+from plytide.store.vault import NoKey
 
 P = ParamSpec("P")
 R = TypeVar("R")
@@ -179,31 +182,121 @@ def check_same_origin() -> None:
         raise Denied(403, "cross-site", "This request came from another site.")
 
 
-def sign_in(login: str, password: str, agent: str) -> tuple[str, Staff]:
-    """(secret for the cookie, the member of staff). Same answer and same work for a wrong name as for a wrong password."""
-    now, address = settings().now(), request.remote_addr or "?"
-    tries = (("sign-in", login.lower()[:120], 5), ("sign-in-from", address, 50))
+SIGN_IN_TRIES = 5
+ADDRESS_TRIES = 50
+
+
+def _hold_back(tries: list[tuple[str, str, int]]) -> None:
+    """Raises Denied 429 while any of (what, who, free tries) must wait."""
     for what, subject, _ in tries:
-        wait = registry().wait_seconds(what, subject, now)
+        wait = registry().wait_seconds(what, subject, settings().now())
         if wait:
             raise Denied(429, "too-many-tries", f"Too many tries. Wait {wait} seconds.", retry_after=wait)
-    whose = registry().whose_login(login)
-    row: dict[str, Any] | None = staff.one(open_clinic(whose[0]), whose[1]) if whose else None
+
+
+def _count_failure(tries: list[tuple[str, str, int]]) -> None:
+    for what, subject, free in tries:
+        registry().failed(what, subject, settings().now(), free)
+
+
+def _tries(login: str) -> list[tuple[str, str, int]]:
+    address = request.remote_addr or "?"
+    return [("sign-in", login.lower()[:120], SIGN_IN_TRIES), ("sign-in-from", address, ADDRESS_TRIES)]
+
+
+def _password_holds(row: dict[str, Any] | None, password: str) -> bool:
+    """The same work for a name nobody has."""
     try:
         passwords.verify(row["password_hash"] if row else NOBODY, password)
-        right = row is not None
+        return row is not None
     except (VerificationError, InvalidHashError):
-        right = False
-    if not right or row is None or whose is None:
-        for what, subject, free in tries:
-            registry().failed(what, subject, now, free)
+        return False
+
+
+def sign_in(login: str, password: str, code: str | None, agent: str) -> tuple[str, Staff]:
+    """(secret for the cookie, the member of staff). Same answer and same work for a wrong name as for a wrong password."""
+    tries = _tries(login)
+    _hold_back(tries)
+    whose = registry().whose_login(login)
+    row: dict[str, Any] | None = staff.one(open_clinic(whose[0]), whose[1]) if whose else None
+    if not _password_holds(row, password) or row is None or whose is None:
+        _count_failure(tries)
         raise Denied(401, "sign-in", "The sign-in name or the password is wrong.")
+    if second_factor.is_set_up(registry().db, whose):
+        if not code:
+            words = "Enter the code of your app, or one of your recovery codes."
+            raise Denied(401, "code-needed", words, fields={"code": [words]})
+        if not code_holds(whose, code):
+            _count_failure(tries)
+            words = "This code is wrong, too old, or has been used."
+            raise Denied(401, "code", words, fields={"code": [words]})
     for what, subject, _ in tries:
         registry().succeeded(what, subject)
+    return _let_in(whose[0], row, agent)
+
+
+def code_holds(whose: tuple[str, str], code: str) -> bool:
+    try:
+        return second_factor.code_holds(registry().db, settings().data_dir, whose, code, settings().now())
+    except NoKey as error:
+        words = "The server's key file is missing, so app codes can't be checked. Use a recovery code."
+        raise Denied(503, "no-key", words, retry_after=60) from error
+
+
+def _let_in(clinic_id: str, row: dict[str, Any], agent: str) -> tuple[str, Staff]:
+    """A new session of its own secret: nothing from before the sign-in carries over."""
     token, session = registry().open_session(
-        whose[0], row["id"], agent, now, timedelta(seconds=settings().session_seconds)
+        clinic_id, row["id"], agent, settings().now(), timedelta(seconds=settings().session_seconds)
     )
     return token, Staff(row["id"], row["name"], row["role"], row["login"], session)
+
+
+def site() -> Site:
+    """Where this app is served, as a browser sees it."""
+    return Site((settings().public_url or request.host_url).rstrip("/"))
+
+
+def sign_in_by_passkey(challenge_id: str, credential: dict[str, Any], agent: str) -> tuple[str, Staff]:
+    """As `sign_in`, for a passkey's answer to a challenge."""
+    tries = [("passkey-from", request.remote_addr or "?", ADDRESS_TRIES)]
+    _hold_back(tries)
+    try:
+        whose = second_factor.finish_sign_in(registry().db, site(), challenge_id, credential, settings().now())
+        row = staff.one(open_clinic(whose[0]), whose[1])
+        if row is None:
+            raise second_factor.Unproven("has left")
+    except second_factor.Unproven as error:
+        _count_failure(tries)
+        raise Denied(401, "passkey", "This passkey does not open anything here. Try again, or use your password.") from error
+    return _let_in(whose[0], row, agent)
+
+
+def confirm_password(password: str) -> None:
+    """Before anything about signing in is changed, the password again. Raises Denied 403."""
+    tries = _tries(who().login)
+    _hold_back(tries)
+    if not _password_holds(staff.one(clinic_db(), who().id), password):
+        _count_failure(tries)
+        words = "The password is wrong."
+        raise Denied(403, "password", words, fields={"password": [words]})
+
+
+def hold_back_codes() -> None:
+    """Raises Denied 429 after too many wrong codes."""
+    _hold_back(_tries(who().login))
+
+
+def count_wrong_code() -> None:
+    _count_failure(_tries(who().login))
+
+
+def idle_time() -> timedelta:
+    return timedelta(seconds=settings().session_idle_seconds)
+
+
+def own() -> tuple[str, str]:
+    """(clinic id, staff id) of the member of staff who asks."""
+    return who().session.clinic_id, who().id
 
 
 def enrol(code: str, label: str) -> tuple[str, Device]:

@@ -38,7 +38,14 @@ def found_clinic(
 
 
 def add_member(
-    data_dir: Path, clinic_of: str, login: str, staff_name: str, role: str, password: str, now: datetime
+    data_dir: Path,
+    clinic_of: str,
+    login: str,
+    staff_name: str,
+    role: str,
+    password: str,
+    now: datetime,
+    by: str = "operator",
 ) -> str:
     """Another member of staff for the clinic of `clinic_of`; the new id. Raises LoginTaken or NoSuchLogin."""
     registry = Registry(data_dir)
@@ -48,7 +55,7 @@ def add_member(
             raise NoSuchLogin(clinic_of)
         if registry.whose_login(login):
             raise LoginTaken(login)
-        return _add(data_dir, registry, known[0], login, staff_name, role, password, now)
+        return _add(data_dir, registry, known[0], login, staff_name, role, password, now, by)
     finally:
         registry.close()
 
@@ -62,13 +69,14 @@ def _add(
     role: str,
     password: str,
     now: datetime,
+    by: str = "operator",
 ) -> str:
     hashed = passwords.hash(password)
     db = clinics.open_clinic(data_dir, registry, clinic_id)
     try:
         with write(db):
             staff_id = staff.add_staff(db, login, name, role, hashed, now)
-            audit.record(db, now, "operator", "staff.add", f"staff:{staff_id}")
+            audit.record(db, now, by, "staff.add", f"staff:{staff_id}")
     finally:
         db.close()
     registry.add_login(login, clinic_id, staff_id)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import shutil
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
@@ -11,7 +12,7 @@ from typing import Any
 import pytest
 from flask import Flask
 
-from tests.actors import Actor, Cast, Clock
+from tests.actors import PASSWORD, Actor, Cast, Clock
 from tests.conftest import NOON, TODAY, bearing, signed_in
 
 
@@ -73,6 +74,12 @@ def world(first_night: Cast, tmp_path_factory: pytest.TempPathFactory) -> World:
         ida.made(f"/api/clinic/signals/{signal_id}/acknowledge", {})  # so that there is something to undo
         return signal_id
 
+    logins = itertools.count()
+
+    def member() -> str:
+        wanted = {"login": f"w{next(logins)}", "name": "Wout", "role": "assistant", "password": PASSWORD}
+        return str(cast.nora.made("/api/clinic/staff", wanted)["id"])
+
     visit = ida.made(f"/api/clinic/people/{anouk.id}/visits", {"on": "2025-10-01", "what": "Review"})
     made = World(
         cast,
@@ -83,6 +90,8 @@ def world(first_night: Cast, tmp_path_factory: pytest.TempPathFactory) -> World:
             "socket_id": story["sockets"][0]["id"],
             "visit_id": visit["id"],
             "action": "acknowledge",
+            "passkey_id": "none",
+            "session_id": "none",
             "folder": "shared",
             "name": "tokens.css",
         },
@@ -90,6 +99,7 @@ def world(first_night: Cast, tmp_path_factory: pytest.TempPathFactory) -> World:
             "device_id": lambda: another_phone(cast, anouk.id)[1],
             "decision_id": decision,
             "signal_id": signal,
+            "staff_id": member,
         },
     )
     token, device_id = another_phone(cast, anouk.id)

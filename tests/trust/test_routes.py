@@ -45,6 +45,12 @@ def everyones(**said: Any) -> Row:
     return Row("open", **said)
 
 
+def new_member(world: World) -> Any:
+    world.cast.clock.forward(seconds=1)
+    login = f"new-{world.cast.clock.now:%M%S}"
+    return {"login": login, "name": "New", "role": "assistant", "password": PASSWORD}
+
+
 DEED = {"on": DAY, "kind": "reline"}
 DECIDERS = ("prosthetist", "manager")
 
@@ -63,6 +69,23 @@ TABLE: dict[str, Row] = {
     "GET /api/clinic/session": staff(foreign=200),
     "DELETE /api/clinic/session": staff(foreign=200),
     "GET /api/clinic/staff": staff(foreign=200),
+    "POST /api/clinic/session/passkey-options": everyones(),
+    "POST /api/clinic/session/passkey": everyones(body={"challenge_id": "x", "credential": {}}, done=401),
+    "GET /api/clinic/second-factor": staff(foreign=200),
+    "POST /api/clinic/second-factor/app": staff({"password": PASSWORD}, done=201, foreign=201),
+    "POST /api/clinic/second-factor/app/confirm": staff({"code": "no code"}, done=422, foreign=422),
+    "POST /api/clinic/second-factor/app/remove": staff({"password": PASSWORD}, foreign=200),
+    "POST /api/clinic/second-factor/recovery": staff({"password": PASSWORD}, foreign=200),
+    "POST /api/clinic/passkeys/options": staff({"password": PASSWORD}, foreign=200),
+    "POST /api/clinic/passkeys": staff({"challenge_id": "x", "credential": {}}, done=422, foreign=422),
+    "DELETE /api/clinic/passkeys/<passkey_id>": staff(done=404),  # one's own only, and nobody here has one
+    "GET /api/clinic/sessions": staff(foreign=200),
+    "DELETE /api/clinic/sessions/<session_id>": staff(done=404),  # as above: this id is nobody's
+    "POST /api/clinic/sessions/end-others": staff({}, foreign=200),
+    "PUT /api/clinic/password": staff({"password": PASSWORD, "new_password": PASSWORD}, foreign=200),
+    "POST /api/clinic/staff": staff(new_member, done=201, roles=("manager",), foreign=201),
+    "DELETE /api/clinic/staff/<staff_id>": staff(roles=("manager",)),
+    "DELETE /api/clinic/staff/<staff_id>/second-factor": staff(roles=("manager",)),
     "GET /api/clinic/worklist": staff(foreign=200),
     "GET /api/clinic/chair-time": staff(foreign=200),
     "GET /api/clinic/stock": staff(foreign=200),

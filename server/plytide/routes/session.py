@@ -6,12 +6,13 @@ from typing import Any
 
 from flask import Blueprint, Response, request
 
-from plytide import access
+from plytide import access, second_factor
 from plytide.access import Staff, clinic_db, settings, who
 from plytide.routes.body import answer, json_object
 from plytide.store import audit, clinics, staff
 from plytide.store.sqlite import write
 from plytide.wire.clinic import SignInSchema, read
+from plytide.wire.staff import PasskeySignInSchema
 
 bp = Blueprint("session", __name__, url_prefix="/api/clinic")
 
@@ -25,14 +26,10 @@ def said(member: Staff) -> dict[str, Any]:
     }
 
 
-@bp.post("/session")
-def sign_in() -> Response:
-    """Name and password for a session cookie."""
-    access.check_same_origin()
-    given = read(SignInSchema(), json_object())
-    token, member = access.sign_in(given["login"], given["password"], request.headers.get("User-Agent", ""))
+def opened(token: str, member: Staff, how: str) -> Response:
+    """The answer to a sign-in: who it is, and the cookie."""
     with write(clinic_db()) as db:
-        audit.record(db, settings().now(), f"staff:{member.id}", "session.open", "")
+        audit.record(db, settings().now(), f"staff:{member.id}", "session.open", "", how)
     response = answer(said(member))
     response.set_cookie(
         settings().session_cookie,
@@ -44,6 +41,34 @@ def sign_in() -> Response:
         samesite="Strict",
     )
     return response
+
+
+@bp.post("/session")
+def sign_in() -> Response:
+    """Name and password, and a code where a second factor is set up, for a session cookie."""
+    access.check_same_origin()
+    given = read(SignInSchema(), json_object())
+    agent = request.headers.get("User-Agent", "")
+    token, member = access.sign_in(given["login"], given["password"], given.get("code"), agent)
+    return opened(token, member, "password and code" if given.get("code") else "password")
+
+
+@bp.post("/session/passkey-options")
+def passkey_options() -> Response:
+    """A challenge for any passkey; it can be answered once, within five minutes."""
+    access.check_same_origin()
+    challenge_id, options = second_factor.begin_sign_in(access.registry().db, access.site(), settings().now())
+    return answer({"challenge_id": challenge_id, "options": options})
+
+
+@bp.post("/session/passkey")
+def sign_in_by_passkey() -> Response:
+    """A passkey's answer for a session cookie."""
+    access.check_same_origin()
+    given = read(PasskeySignInSchema(), json_object())
+    agent = request.headers.get("User-Agent", "")
+    token, member = access.sign_in_by_passkey(given["challenge_id"], given["credential"], agent)
+    return opened(token, member, "passkey")
 
 
 @bp.get("/session")

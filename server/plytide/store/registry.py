@@ -5,6 +5,7 @@ Holds only hashes of secrets, and no health data.
 
 from __future__ import annotations
 
+import hashlib
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -24,6 +25,15 @@ class Session:
     clinic_id: str
     staff_id: str
     csrf: str
+
+
+def _public(token_hash: bytes) -> str:
+    """What a session is called in a list: tells two apart, and leads back to neither secret nor hash."""
+    return hashlib.sha256(b"session" + token_hash).hexdigest()[:16]
+
+
+def session_name(token: str) -> str:
+    return _public(digest(token))
 
 
 class LoginTaken(Exception):
@@ -109,6 +119,32 @@ class Registry:
                     "UPDATE session SET seen_at = ? WHERE token_hash = ?", (now.isoformat(), digest(token))
                 )
         return Session(row[0], row[1], row[2])
+
+    def sessions(self, clinic_id: str, staff_id: str, now: datetime, idle: timedelta) -> list[dict[str, str]]:
+        """The live sessions of a member of staff, newest first, by a name that opens nothing. Reads only."""
+        rows = self.db.conn.execute(
+            "SELECT token_hash, agent, created_at, seen_at, expires_at FROM session WHERE clinic_id = ? AND staff_id = ?"
+            " AND expires_at > ? AND seen_at > ? ORDER BY created_at DESC",
+            (clinic_id, staff_id, now.isoformat(), (now - idle).isoformat()),
+        )
+        return [
+            {"id": _public(row[0]), "agent": row[1], "created_at": row[2], "seen_at": row[3], "expires_at": row[4]}
+            for row in rows
+        ]
+
+    def end_sessions(self, clinic_id: str, staff_id: str, *, only: str | None = None, keep: str | None = None) -> int:
+        """End the sessions of a member of staff: the one named `only`, or all but the one of the secret `keep`."""
+        with write(self.db) as db:
+            rows = db.conn.execute(
+                "SELECT token_hash FROM session WHERE clinic_id = ? AND staff_id = ?", (clinic_id, staff_id)
+            ).fetchall()
+            ended = [
+                row
+                for row in rows
+                if (only is None or _public(row[0]) == only) and (keep is None or row[0] != digest(keep))
+            ]
+            db.conn.executemany("DELETE FROM session WHERE token_hash = ?", ended)
+        return len(ended)
 
     def end_session(self, token: str) -> None:
         with write(self.db) as db:

@@ -30,3 +30,31 @@ def m001_registry(db: Database) -> None:
             seen_at TEXT NOT NULL, PRIMARY KEY (what, who)) STRICT, WITHOUT ROWID""",
     ):
         db.conn.execute(statement)
+
+
+@registry_migrations()
+def m002_second_factor_and_witnesses(db: Database) -> None:
+    for statement in (
+        # The seed is sealed with the server's key file: a stolen copy of this database opens nothing.
+        """CREATE TABLE totp (
+            clinic_id TEXT NOT NULL REFERENCES clinic(id), staff_id TEXT NOT NULL, seed BLOB NOT NULL,
+            confirmed_at TEXT, last_step INTEGER NOT NULL DEFAULT 0,
+            PRIMARY KEY (clinic_id, staff_id)) STRICT, WITHOUT ROWID""",
+        """CREATE TABLE recovery (
+            code_hash BLOB PRIMARY KEY, clinic_id TEXT NOT NULL REFERENCES clinic(id), staff_id TEXT NOT NULL,
+            used_at TEXT) STRICT, WITHOUT ROWID""",
+        "CREATE INDEX recovery_staff ON recovery (clinic_id, staff_id)",
+        """CREATE TABLE passkey (
+            id TEXT PRIMARY KEY, credential_id BLOB NOT NULL UNIQUE, clinic_id TEXT NOT NULL REFERENCES clinic(id),
+            staff_id TEXT NOT NULL, public_key BLOB NOT NULL, sign_count INTEGER NOT NULL, label TEXT NOT NULL,
+            created_at TEXT NOT NULL, used_at TEXT) STRICT""",
+        "CREATE INDEX passkey_staff ON passkey (clinic_id, staff_id)",
+        """CREATE TABLE challenge (
+            id_hash BLOB PRIMARY KEY, what TEXT NOT NULL, staff_id TEXT, value BLOB NOT NULL,
+            expires_at TEXT NOT NULL) STRICT, WITHOUT ROWID""",
+        # What another file has seen of each clinic's audit chain: lines cut off at its end are missed here.
+        """CREATE TABLE witness (
+            clinic_id TEXT NOT NULL REFERENCES clinic(id), n INTEGER NOT NULL, hash BLOB NOT NULL,
+            at TEXT NOT NULL, PRIMARY KEY (clinic_id, n)) STRICT, WITHOUT ROWID""",
+    ):
+        db.conn.execute(statement)

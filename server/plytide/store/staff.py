@@ -40,3 +40,17 @@ def everyone(db: Database) -> list[dict[str, Any]]:
 
 def set_password(db: Database, staff_id: str, password_hash: str) -> None:
     db.conn.execute("UPDATE staff SET password_hash = ? WHERE id = ?", (password_hash, staff_id))
+
+
+def leave(db: Database, staff_id: str, now: datetime) -> bool:
+    """A member of staff has left; their name stays in the record. Only inside a write transaction."""
+    return bool(
+        db.conn.execute(
+            "UPDATE staff SET left_at = ? WHERE id = ? AND left_at IS NULL", (now.isoformat(), staff_id)
+        ).rowcount
+    )
+
+
+def names(db: Database) -> dict[str, str]:
+    """Id to name of all staff, also of those who left. Reads only."""
+    return dict(db.conn.execute("SELECT id, name FROM staff").fetchall())
