@@ -471,13 +471,14 @@ def _view(
         reason = Reason("no-checkins", "No check-ins yet.")
         return VolumeView(history.limb.id, day, used, enough=False, reasons=(reason,))
     radius = radius_mm(history)
-    scale = settings.unknown_make_sd if series.unknown_make else settings.thickness_scale_sd
     reasons: list[Reason] = []
     if not enough:
         reasons.append(Reason("few-checkins", "Too few days with a check-in to speak of a trend."))
     if history.limb.reference_circumference_mm is None:
         reasons.append(Reason("no-circumference", "No reference circumference: percent assume 300 mm."))
     recent = np.flatnonzero(series.day - origin <= t)
+    doubtful = len(recent) > 0 and bool(series.unknown_make[recent[-1]])
+    scale = settings.unknown_make_sd if doubtful else settings.thickness_scale_sd
     if len(recent) and series.at_floor[recent[-1]]:
         reasons.append(Reason("floor", "No sock is worn: a gain of volume cannot be seen."))
     ahead = numbers["ahead28"]

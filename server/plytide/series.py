@@ -81,7 +81,7 @@ class Series:
     baseline: tuple[tuple[int, float, float], ...]  # socket: day fitted, fill at fitting, its uncertainty
     pads: tuple[tuple[int, float], ...]  # day, thickness, of the pads that shift the need
     tapes: tuple[tuple[int, float, int], ...]  # day, change of radius in mm since the socket was fitted, levels
-    unknown_make: bool
+    unknown_make: NDArray[np.bool_]  # whether a sock of unknown make was worn up to then
 
     @property
     def first_day(self) -> int | None:
@@ -100,7 +100,7 @@ def series_of(history: LimbHistory) -> Series:
     n = len(keys)
     fill, fill_u, up, down = (np.zeros(n) for _ in range(4))
     fit, moved = np.zeros(n, np.int64), np.zeros(n, np.int64)
-    echo, prefilled, floor = (np.zeros(n, np.bool_) for _ in range(3))
+    echo, prefilled, floor, unknown = (np.zeros(n, np.bool_) for _ in range(4))
     seen: list[float] = []
     before: CheckIn | None = None
     before_mm = 0.0
@@ -120,6 +120,7 @@ def series_of(history: LimbHistory) -> Series:
         down[i] = min([thin, *thinner, max(socks, 0.2)])
         if not any(abs(s - socks) < 0.05 for s in seen):
             seen.append(socks)
+        unknown[i] = any(s.make == "unknown" for s in c.stack if s.ply)
         fit[i] = FIT[c.fit]
         prefilled[i] = c.prefilled
         if before is not None:
@@ -148,7 +149,7 @@ def series_of(history: LimbHistory) -> Series:
         baseline=tuple(baseline),
         pads=tuple((on, mm) for on, mm, _ in pads),
         tapes=_tapes(history, sockets),
-        unknown_make=any(s.make == "unknown" for stack in cache for s in stack if s.ply),
+        unknown_make=np.logical_or.accumulate(unknown),
     )
 
 
@@ -164,9 +165,13 @@ def _tapes(history: LimbHistory, sockets: Sequence[Socket]) -> tuple[tuple[int, 
         worn = [s for s in sockets if s.fitted_on <= now.on]
         if not worn:
             continue
-        near = [m for m in history.measurements if abs((m.on - worn[-1].fitted_on).days) <= TAPE_NEAR_DAYS]
+        near = [
+            m
+            for m in history.measurements
+            if m.on < now.on and abs((m.on - worn[-1].fitted_on).days) <= TAPE_NEAR_DAYS
+        ]
         first = min(near, key=lambda m: (abs((m.on - worn[-1].fitted_on).days), m.on, m.id), default=None)
-        if first is None or first.on >= now.on:
+        if first is None:
             continue
         then = {level.from_end_mm: level.circumference_mm for level in first.levels}
         changes = [
