@@ -14,6 +14,10 @@ from tests.journeys.phones import Clinic
 QUICK = 8_000  # ms; a screen that takes longer is broken
 
 
+#: By theme: every rule once, and what a theme can change once more in the dark.
+RULES: dict[str, tuple[str, ...]] = {"light": (), "dark": ("color-contrast",)}
+
+
 def sign_in(page: Page, url: str, login: str, password: str) -> None:
     page.set_default_timeout(QUICK)
     page.goto(f"{url}/clinic/")
@@ -32,9 +36,10 @@ def to_demo(page: Page, about: dict[str, Any]) -> None:
     expect(page.locator(".row").first).to_be_visible()
 
 
-def faults(page: Page) -> list[str]:
-    """What axe finds wrong with the page as it stands, one line each."""
-    found = Axe().run(page).response["violations"]
+def faults(page: Page, *only: str) -> list[str]:
+    """What axe finds wrong with the page as it stands, one line each; `only` names the rules to try."""
+    options: dict[str, Any] = {"resultTypes": ["violations"], **({"runOnly": list(only)} if only else {})}
+    found = Axe().run(page, options=options).response["violations"]
     return [f"{one['id']}: {one['help']}: {node['html'][:120]}" for one in found for node in one["nodes"]]
 
 
