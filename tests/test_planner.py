@@ -124,9 +124,29 @@ def test_weight_is_held_against_the_limit_the_clinic_entered(kg: float | None, s
     assert states(plan(checkins=(checkin(weight_kg=kg),)).direct)["weight"] == state
 
 
-@pytest.mark.parametrize(("state", "said"), [("steady", "ok"), ("settling", "stop"), ("changing", "stop")])
-def test_a_trend_not_known_to_be_steady_stops(state: str, said: str) -> None:
-    assert states(plan(state=state).direct)["volume"] == said
+@pytest.mark.parametrize(
+    ("code", "said"),
+    [
+        ("coming-change-inside", "ok"),
+        ("coming-change-outside", "stop"),
+        ("coming-change-wide", "stop"),
+        ("sudden-change", "stop"),
+        ("no-recent-days", "unknown"),
+        ("too-few-days", "unknown"),
+    ],
+)
+@pytest.mark.parametrize("state", ["held", "due", "changing"])
+def test_the_volume_check_says_what_the_volume_says_whatever_else_holds(state: str, code: str, said: str) -> None:
+    reasons = (Reason("alarm", "Skin."), Reason(code, "The volume's own words."))
+    check = next(one for one in plan(state=state, reasons=reasons).direct if one.code == "volume")
+    assert check.state == said
+    assert code == "too-few-days" or check.because == "The volume's own words."
+
+
+def test_no_minus_stands_before_a_nought() -> None:
+    level = tuple(Outlook(days, Estimate(-0.02, -0.04, 0.2)) for days in (14, 30, 60, 90))
+    for option in plan(outlook=level).options:
+        assert "-0.0" not in option.because
 
 
 def test_a_childs_checklist_is_for_children() -> None:

@@ -16,6 +16,7 @@ from plytide.thresholds import Thresholds
 
 MEASURED_LATELY = 28  # days: judgement
 WINDOW = 30  # days a cast is looked ahead
+NOT_STEADY = ("sudden-change", "coming-change-outside", "coming-change-wide")  # codes of signals._volume_state
 DISTAL_SHARE = 1.02  # an end wider than above by more than the tape's own error at 300 mm: judgement
 
 
@@ -136,10 +137,8 @@ def options(facts: Facts, assessment: Assessment, day: date, thresholds: Thresho
     def amount(estimate: Estimate | None) -> str:
         if estimate is None:
             return "The log does not allow an outlook yet."
-        return (
-            f"In the {WINDOW} days after the cast expect {estimate.value:.1f} mm of sock "
-            f"[{estimate.low:.1f} to {estimate.high:.1f}]; the margin is {margin:g} mm."
-        )
+        value, low, high = (_tenth(one) for one in (estimate.value, estimate.low, estimate.high))
+        return f"In the {WINDOW} days after the cast expect {value} mm of sock [{low} to {high}]; the margin is ±{margin:g} mm."
 
     three_weeks = day + timedelta(days=21)
     definitive = Option("definitive-now", "Cast for a definitive socket now", amount(now), on=day, expected=now)
@@ -147,7 +146,8 @@ def options(facts: Facts, assessment: Assessment, day: date, thresholds: Thresho
     two_step = Option(
         "diagnostic-then-definitive",
         "Diagnostic socket now, definitive in two to three weeks",
-        f"{amount(later)} (for a definitive cast on {short(three_weeks)}). Common practice for a limb that still changes.",
+        f"For a definitive cast on {short(three_weeks)}: {_lower(amount(later))} "
+        "Common practice for a limb that still changes.",
         on=day,
         until=three_weeks,
         expected=later,
@@ -167,13 +167,23 @@ def options(facts: Facts, assessment: Assessment, day: date, thresholds: Thresho
     return order
 
 
+def _tenth(mm: float) -> str:
+    return f"{round(mm, 1) + 0.0:.1f}"  # no minus before a nought
+
+
+def _lower(sentence: str) -> str:
+    return sentence[:1].lower() + sentence[1:]
+
+
 def _trend_check(assessment: Assessment) -> Check:
+    """What the volume alone says: a limb held for its skin, or due, may still be steady."""
     text = "Volume: the coming change is within the margin"
-    if assessment.state == "steady":
-        return Check("volume", text, "ok", assessment.reasons[0].text if assessment.reasons else "")
-    if assessment.coming_28d_pct is None:
-        return Check("volume", text, "unknown", "Too little logged to say.")
-    return Check("volume", text, "stop", "Not known to be steady: a socket made now may be loose soon.")
+    said = {reason.code: reason.text for reason in assessment.reasons}
+    if inside := said.get("coming-change-inside"):
+        return Check("volume", text, "ok", inside)
+    if found := next((said[code] for code in NOT_STEADY if code in said), None):
+        return Check("volume", text, "stop", found)
+    return Check("volume", text, "unknown", said.get("no-recent-days", "Too little logged to say."))
 
 
 def _skin_check(facts: Facts, day: date, thresholds: Thresholds) -> Check:
@@ -242,13 +252,13 @@ def cast_checks(facts: Facts, assessment: Assessment, day: date, thresholds: Thr
         "unknown",
         "Ten minutes or more, thirty above the knee; limbs swell most at once (Zachariah 2004, Paterno 2021).",
     )
-    worn = f"{socket.purpose} socket since {short(socket.fitted_on)}" if socket else "no socket entered"
+    worn = f"{socket.purpose.capitalize()} socket since {short(socket.fitted_on)}." if socket else "No socket entered."
     return (
         _skin_check(facts, day, thresholds),
         _trend_check(assessment),
         doffed,
         count,
-        Check("worn", "Worn now", "ok" if socket else "unknown", worn.capitalize() + "."),
+        Check("worn", "Worn now", "ok" if socket else "unknown", worn),
     )
 
 
