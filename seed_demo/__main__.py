@@ -60,7 +60,10 @@ def say(url: str, known: dict[str, object], as_json: bool) -> None:
         return
     print(f"Plytide demo: {CLINIC['name']}, invented people only")
     print(f"  Clinic page  {url}/clinic/   sign in as {LOGIN}, password: {PASSWORD}")
-    print(f"  Phone app    {url}/phone/    a code: choose a person on the clinic page, then Phones, New code")
+    phone = known["phones"][0]  # type: ignore[index]
+    code = staff.call("POST", f"/api/clinic/people/{phone['person_id']}/enrolment-codes", {"role": phone["role"]})["code"]
+    print(f"  Phone app    {url}/phone/#enrol={code}")
+    print("               opens once, as one of the wearers; more codes on the clinic page: People, New code")
     print("  Stop with Ctrl-C.", flush=True)
 
 
