@@ -14,6 +14,7 @@ from flask import Flask
 
 from tests.actors import PASSWORD, Actor, Cast, Clock
 from tests.conftest import NOON, TODAY, bearing, signed_in
+from tests.routes.test_photos import jpeg
 
 
 @dataclass
@@ -63,6 +64,9 @@ def world(first_night: Cast, tmp_path_factory: pytest.TempPathFactory) -> World:
     log = anouk.checkin(TODAY, skin=[{"place": "fibula head", "finding": "open_skin"}], skin_checked=True)
     assert anouk.sync(log).status_code == 200
     ida.get("/api/clinic/worklist")
+    where = {"limb_id": anouk.limb_id, "checkin_id": log["id"]}
+    kept = anouk.phone.call("PUT", "/api/photos/p1", data=jpeg(), content_type="image/jpeg", query_string=where)
+    assert kept.status_code == 201
     story = ida.get(f"/api/clinic/limbs/{anouk.limb_id}").get_json()
 
     def decision() -> str:
@@ -90,6 +94,7 @@ def world(first_night: Cast, tmp_path_factory: pytest.TempPathFactory) -> World:
             "socket_id": story["sockets"][0]["id"],
             "visit_id": visit["id"],
             "action": "acknowledge",
+            "photo_id": "p1",
             "passkey_id": "none",
             "session_id": "none",
             "folder": "shared",
