@@ -145,6 +145,15 @@ def test_a_number_no_json_writer_should_make_is_named_by_its_field(number: str, 
     assert (error.value.limb_id, error.value.field) == ("a1", field)
 
 
+def test_the_day_of_the_fitting_and_of_the_amputation_are_not_before_it() -> None:
+    """A leg may be fitted on the day of the operation, and the first check-in written on the day of the fitting."""
+    history = copy.deepcopy(HISTORY)
+    for place, field in ((history["limb"], "amputated_on"), (history["checkins"][0], "date")):
+        place[field] = "2026-05-01"
+    history["pads"][0]["on"] = "2026-05-01"
+    assert read(history)[0].checkins[0].date == date(2026, 5, 1)
+
+
 def test_a_byte_order_mark_is_not_a_fault() -> None:
     assert read_line(b"\xef\xbb\xbf" + json.dumps(HISTORY).encode())[0].limb.id == "a1"
 
