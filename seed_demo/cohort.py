@@ -240,6 +240,7 @@ def _one(name: str, rng: np.random.Generator, knobs: Knobs) -> Simulated:
                 fitted,
                 stack_at_fitting=tuple(Sock(p, make) for p in rungs[at_fitting][1]),
                 weight_limit_kg=125.0,
+                limb_id=name,
             ),
         ),
         measurements=tuple(tapes),

@@ -24,6 +24,9 @@ BAND_DAYS = 400
 AHEAD = np.array(
     [0, 3, 7, 11, 15, 20, 25, 30, 36, 43, 50, 60, 70, 80, 95, 110, 130, 150, 180, 220, 280, 360, 500], float
 )
+# The bank hedges between laws: on simulated limbs its 90 % interval of a coming change covers 94 to 95 %, so what is
+# told is drawn in by this. The steady claim is not: it keeps the whole width. Judgement.
+SHARPER = 0.92
 BANK = make_bank()
 
 
@@ -387,6 +390,7 @@ def _numbers(s: Beliefs, bank: Bank, margin: float) -> _Numbers:
     noise = bank.level_noise**2
     coming, coming_var = rate * unit, s.var_r * unit**2 + noise * 28
     put("ahead28", coming, coming_var, outlook.mixture_interval)
+    out["ahead28"] = out["ahead28"][:, :1] + SHARPER * (out["ahead28"] - out["ahead28"][:, :1])
     centre, spread = outlook.pooled(s.weight, coming, coming_var)
     tails = (out["ahead28"] - centre[:, None]) / spread[:, None]
     for days in OUTLOOK_DAYS:

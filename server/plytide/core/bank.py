@@ -116,9 +116,9 @@ class Tuning:
 
     margin: float = 0.7
     jumps: tuple[float, ...] = (0.5, -0.5, 1.0, -1.0)
-    alarm: float = 4.2
+    alarm: float = 4.3
     least_days: int = 5  # days with an answer before a change can be called sudden
-    window: int = 10  # start days of a jump kept in view
+    window: int = 8  # start days of a jump kept in view
     swing_sd: float = 0.3
     jump_sd: float = 0.6
     slow_sd: float = 0.12  # mm in 28 days

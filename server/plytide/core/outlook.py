@@ -64,9 +64,7 @@ def settling_day(
     chance = np.empty((n, len(ahead)))
     for k, h in enumerate(ahead):
         later = age[:, None] + h
-        unit = fade(law[None, :], tau[None, :], age[:, None], h) * reach(
-            law[None, :], tau[None, :], later, 28.0
-        )
+        unit = fade(law[None, :], tau[None, :], age[:, None], h) * reach(law[None, :], tau[None, :], later, 28.0)
         bound = margin / np.maximum(unit, 1e-9)
         inside = normal_cdf((bound - rate) / rate_sd) - normal_cdf((-bound - rate) / rate_sd)
         chance[:, k] = np.einsum("nm,nm->n", weight, inside)

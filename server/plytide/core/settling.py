@@ -28,9 +28,7 @@ def fade(law: NDArray[np.int64], tau: Array, age: Array, ahead: Array | float) -
     """Rate after `ahead` days as a share of the rate now. `age`: days since amputation. Broadcasts."""
     exponential = np.exp(-np.minimum(ahead / tau, 60.0))
     log_time = age / (age + ahead)
-    return np.asarray(
-        np.where(law == EXPONENTIAL, exponential, np.where(law == LOG_TIME, log_time, 1.0))
-    )
+    return np.asarray(np.where(law == EXPONENTIAL, exponential, np.where(law == LOG_TIME, log_time, 1.0)))
 
 
 def reach(law: NDArray[np.int64], tau: Array, age: Array, ahead: Array | float) -> Array:
