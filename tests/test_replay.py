@@ -82,6 +82,20 @@ def test_what_came_later_never_changes_what_was_said(data: st.DataObject) -> Non
     )
 
 
+def test_socks_of_unknown_make_worn_later_do_not_widen_what_was_said_before() -> None:
+    checkins = [
+        {
+            "id": f"c{n}",
+            "date": (FIRST + timedelta(days=n)).isoformat(),
+            "stack": [{"ply": 3 if n < 15 else 5, "make": "single" if n < 30 else "unknown"}],
+            "comfort": 7,
+        }
+        for n in range(40)
+    ]
+    as_of = [(FIRST + timedelta(days=n)).isoformat() for n in (25, 39)]
+    agrees({**HISTORY, "pads": [], "checkins": checkins, "as_of": as_of})
+
+
 @pytest.mark.parametrize("seed", [1, 2])
 def test_a_replay_of_limbs_as_they_are_agrees_too(seed: int) -> None:
     """Dense logs, with trends, steps and alarms."""

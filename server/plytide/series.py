@@ -30,6 +30,21 @@ def resolved(checkins: Iterable[CheckIn]) -> list[CheckIn]:
     Last is the highest `seq`, else the later in the given order. A withdrawn one removes the entry.
     A correction of an entry that is not here stands by itself.
     """
+    standing = [c for c in _last_of_lines(checkins)[0].values() if not c.withdrawn]
+    return sorted(standing, key=_moment)
+
+
+def replaced(checkins: Iterable[CheckIn]) -> dict[str, str]:
+    """What took the place of each entry that is not the last of its line: id → id of the one that came last.
+
+    Of two corrections of one entry the earlier is replaced by the later, though it names only the entry.
+    """
+    last, root_of = _last_of_lines(checkins)
+    return {id_: last[root].id for id_, root in root_of.items() if last[root].id != id_}
+
+
+def _last_of_lines(checkins: Iterable[CheckIn]) -> tuple[dict[str, CheckIn], dict[str, str]]:
+    """(root → the entry of its line that came last, id → root)."""
     entries = list(checkins)
     order = {c.id: (c.seq, i) for i, c in enumerate(entries)}
     by_id = {c.id: c for c in entries}
@@ -42,12 +57,12 @@ def resolved(checkins: Iterable[CheckIn]) -> list[CheckIn]:
         return c.replaces if c.replaces is not None and c.replaces not in seen else c.id
 
     last: dict[str, CheckIn] = {}
+    root_of: dict[str, str] = {}
     for c in by_id.values():
-        key = root(c)
+        key = root_of[c.id] = root(c)
         if key not in last or order[c.id] > order[last[key].id]:
             last[key] = c
-    standing = [c for c in last.values() if not c.withdrawn]
-    return sorted(standing, key=_moment)
+    return last, root_of
 
 
 def _moment(c: CheckIn) -> tuple[date, int, str, int, str]:
@@ -165,13 +180,9 @@ def _tapes(history: LimbHistory, sockets: Sequence[Socket]) -> tuple[tuple[int, 
         worn = [s for s in sockets if s.fitted_on <= now.on]
         if not worn:
             continue
-        near = [
-            m
-            for m in history.measurements
-            if m.on < now.on and abs((m.on - worn[-1].fitted_on).days) <= TAPE_NEAR_DAYS
-        ]
+        near = [m for m in history.measurements if abs((m.on - worn[-1].fitted_on).days) <= TAPE_NEAR_DAYS]
         first = min(near, key=lambda m: (abs((m.on - worn[-1].fitted_on).days), m.on, m.id), default=None)
-        if first is None:
+        if first is None or first.on >= now.on:
             continue
         then = {level.from_end_mm: level.circumference_mm for level in first.levels}
         changes = [
