@@ -2,9 +2,11 @@
 
 import * as api from './api.js';
 import { html, on, render } from './html.js';
+import { ask } from './ui/ask.js';
 import { openHelp } from './ui/help.js';
 import { bar } from './ui/frame.js';
 import { faultNotice, loading } from './ui/notice.js';
+import { forget, unkept, watch } from './unkept.js';
 
 /** The address after '#', and the module that shows it. First match wins. */
 const SCREENS = [
@@ -31,7 +33,7 @@ const SCREENS = [
 ];
 
 const screen = document.getElementById('screen');
-const context = { staff: null, clinic: null, everyone: [], say, go, again: () => show(true) };
+const context = { lastDeed: Date.now(), chosen: null, staff: null, clinic: null, everyone: [], say, go, again: () => show(true) };
 let turn = 0;
 let leave = () => {};
 let keys = {};
@@ -59,6 +61,7 @@ function match(path) {
 /** Go to a screen; with `instead` the one left is not kept in the browser's history. */
 function go(path, { instead = false } = {}) {
   const address = `#/${path}`;
+  forget();
   if (location.hash === address) show();
   else if (instead) location.replace(address);
   else location.hash = address;
@@ -79,6 +82,7 @@ async function show(stay = false) {
   const { path, query } = place();
   const found = match(path);
   const mine = ++turn;
+  forget();
   leave();
   leave = () => {};
   keys = {};
@@ -99,6 +103,7 @@ async function show(stay = false) {
     screen.dataset.shows = path;
     document.title = `${shown?.title ?? 'Plytide'} · Plytide clinic`;
     shown?.ready?.();
+    if (stay && document.activeElement === document.body) screen.focus({ preventScroll: true });
     if (!stay && !shown?.keepsFocus) {
       window.scrollTo(0, 0);
       screen.focus({ preventScroll: true });
@@ -128,6 +133,7 @@ async function showSignIn() {
 }
 
 async function enter(said) {
+  if (context.staff?.id !== said.staff.id) context.chosen = null;
   context.staff = said.staff;
   context.clinic = said.clinic;
   context.everyone = await api.staff();
@@ -147,11 +153,57 @@ function pressed(event) {
   act();
 }
 
-api.whenSignedOut(() => {
-  say('You were signed out. Sign in again; nothing you had sent was lost.');
-  showSignIn();
+/** The session ended under a screen: it is covered, not thrown away, so that nothing typed is lost. */
+async function lock() {
+  if (!context.staff) return showSignIn();
+  const { show: signIn } = await import('./ui/sign-in.js');
+  if (document.querySelector('dialog.lock')) return;
+  const dialog = document.createElement('dialog');
+  dialog.className = 'lock';
+  dialog.setAttribute('aria-label', 'Sign in again');
+  signIn(dialog, {
+    signedIn: async (said) => {
+      const same = said.staff.id === context.staff.id;
+      document.body.classList.remove('locked');
+      dialog.close();
+      dialog.remove();
+      if (!same) await enter(said);
+      else if (!unkept()) show(true);
+      else say('You are signed in again. What you had typed is still here; press the button once more.');
+    },
+  });
+  dialog.addEventListener('cancel', (event) => event.preventDefault());
+  document.body.append(dialog);
+  document.body.classList.add('locked');
+  dialog.showModal();
+}
+
+/** Another address. Something typed and not kept is asked about first, with the old address back in its place. */
+async function moved(event) {
+  if (!unkept()) return show();
+  const there = location.hash;
+  history.replaceState(null, '', event.oldURL);
+  const sure = await ask({
+    title: 'Leave without keeping?', words: 'Leave', cancel: 'Stay here', body: html`<p>What you typed on this page is not kept yet.</p>`,
+  });
+  if (sure) go(there.replace(/^#\/?/, ''));
+}
+
+api.whenSignedOut(lock);
+for (const deed of ['pointerdown', 'pointermove', 'keydown']) {
+  addEventListener(deed, () => {
+    context.lastDeed = Date.now();
+  }, { passive: true });
+}
+addEventListener('hashchange', moved);
+// A deed that failed without a form of its own to say so in.
+addEventListener('unhandledrejection', (event) => {
+  if (!(event.reason instanceof api.Fault)) return;
+  event.preventDefault();
+  if (event.reason.status !== 401) say(event.reason.message);
 });
-addEventListener('hashchange', () => show());
+watch(screen);
+on(screen, 'click', 'form .buttons a', forget);
 addEventListener('keydown', pressed);
 on(document.body, 'click', '[data-do=again]', () => show());
 on(document.body, 'click', '[data-do=help]', () => openHelp(keys, KEYS_OFF));

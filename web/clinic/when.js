@@ -46,3 +46,8 @@ export function ahead(days) {
   if (days === 1) return 'tomorrow';
   return days < 0 ? ago(-days) : `in ${days} days`;
 }
+
+/** Whole years lived on a day. */
+export function age(bornOn, date) {
+  return Number(date.slice(0, 4)) - Number(bornOn.slice(0, 4)) - (date.slice(5) < bornOn.slice(5) ? 1 : 0);
+}

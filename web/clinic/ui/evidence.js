@@ -27,6 +27,7 @@ export function checkinCard(one) {
   return html`<article class="checkin ${gone ? 'gone' : ''}" id="checkin-${one.id}">
     <h4>${MOMENT[one.moment]}${one.time ? `, ${one.time}` : ''}${gone ? html` <span class="word">${gone}</span>` : ''}${one.replaces ? html` <span class="word">a correction</span>` : ''}</h4>
     <dl>${lines.map(([name, value]) => html`<div><dt>${name}</dt><dd>${value}</dd></div>`)}</dl>
+    ${one.photos.length ? html`<p class="photos">${one.photos.map((id, i) => html`<a href="/api/clinic/photos/${id}" target="_blank" rel="noopener"><img src="/api/clinic/photos/${id}" alt="Photo ${i + 1} of this check-in" loading="lazy" width="96" height="96"></a>`)}</p>` : ''}
     <p class="hint">written by ${by}, arrived ${instant(one.received_at)}${one.doubt ? `. ${one.doubt}` : ''}</p>
   </article>`;
 }

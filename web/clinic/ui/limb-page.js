@@ -1,7 +1,7 @@
 /** The markup of a limb's story. */
 
 import { html } from '../html.js';
-import { ahead, day, daysBetween, fullDay, instant, later, weekday } from '../when.js';
+import { age, ahead, day, daysBetween, fullDay, instant, later, weekday } from '../when.js';
 import { limbName, MADE, MATERIAL, pct, PURPOSE, stack, STATE, STATE_MEANS, SUSPENSION } from '../words.js';
 import { bodyMap } from './bodymap.js';
 import { skinWords } from './evidence.js';
@@ -17,11 +17,12 @@ export function page(story, view) {
   const worn = story.sockets.filter((socket) => !socket.retired_on || socket.retired_on > story.as_of).at(-1);
   return html`<div class="story">
     ${view.replay ? html`<p class="replay" role="note">You see what was known at the end of <strong>${fullDay(story.as_of)}</strong>. Later entries and corrections are left out.
-      <a class="second" href="#/limbs/${limb.id}">Back to today</a></p>` : ''}
+      <span class="buttons">${[[-7, 'a week before'], [-1, 'the day before'], [1, 'the day after'], [7, 'a week after']].map(([days, words]) => html`<a href="#/limbs/${limb.id}?as_of=${later(story.as_of, days)}">${words}</a>`)}
+      <a class="second" href="#/limbs/${limb.id}">Back to today</a></span></p>` : ''}
     <header class="story-head">
       <div><p class="crumb"><a href="#/today">Today</a> · <a href="#/people/${person.id}">Person and phones</a></p>
         <h1>${person.name}</h1>
-        <p class="sub">${limbName(limb)}${limb.amputated_on ? `, amputated ${day(limb.amputated_on)}` : ''}${
+        <p class="sub">${limbName(limb)}${person.born_on ? `, ${age(person.born_on, story.as_of)} years` : ''}${limb.amputated_on ? `, amputated ${day(limb.amputated_on)}` : ''}${
           worn ? html`, ${PURPOSE[worn.purpose]} socket since ${day(worn.fitted_on)}, day ${daysBetween(worn.fitted_on, story.as_of)}` : ', no socket entered'}</p>
         ${view.replay ? '' : ways(limb)}</div>
       ${stateLine(story)}
@@ -61,14 +62,23 @@ const FIGURES = [
   ['change_pct', 'Since this socket was fitted', 'The slow level of the limb’s volume, without the swing of the day, against the day the socket was fitted. Made from sock stacks, fit answers and tape measurements.'],
   ['change_28d_pct', 'Over the last 28 days', 'The same slow level, now against 28 days ago.'],
   ['coming_28d_pct', 'Expected in the coming 28 days', 'What the limb’s own course so far says of the next 28 days. “Steady” needs this whole range inside the clinic’s margin.'],
-  ['daily_swing_pct', 'Swing within a day', 'From putting on to the end of the day, where both were logged.'],
+  ['daily_swing_pct', 'Within a day', 'From putting on to the end of the day, where both were logged.'],
 ];
+
+/** A figure with its range. The swing has no sign of its own: which way it goes is said in words. */
+function figure(name, { value, low, high }) {
+  if (name !== 'daily_swing_pct') return html`<b>${pct(value)}</b> <span>${pct(low)} to ${pct(high)}</span>`;
+  const sign = value < 0 ? -1 : 1;
+  const [least, most] = [low * sign, high * sign].sort((a, b) => a - b);
+  return html`<b>${Math.abs(value).toFixed(1)} %</b> <span>${value < 0 ? 'larger' : 'smaller'} by evening, ${least.toFixed(1).replace('-', '−')} to ${most.toFixed(1)} %</span>`;
+}
 
 function figures({ assessment }) {
   return html`<dl class="figures">${FIGURES.map(([name, words, source]) => {
     const value = assessment.volume[name];
-    return html`<div><dt>${words}</dt><dd>${value ? html`<b>${pct(value.value)}</b> <span>${pct(value.low)} to ${pct(value.high)}</span>` : html`<span>not known yet</span>`}
-      <details class="source"><summary>from where?</summary><p>${source} ${assessment.checkins_used} check-ins were used. The range holds the true value 9 times in 10.</p></details></dd></div>`;
+    return html`<div><dt>${words}</dt><dd>${value ? figure(name, value) : html`<span>not known yet</span>`}
+      <details class="source"><summary>from where?</summary><p>${source} ${assessment.checkins_used} check-ins were used. The range holds the true value 9 times in 10.</p>
+      <p><button type="button" class="plain" data-open-table="${name === 'daily_swing_pct' ? 'stack' : 'volume'}">Show the log behind it</button></p></details></dd></div>`;
   })}</dl>`;
 }
 
@@ -111,7 +121,7 @@ export function readout(story, lines, date, replay) {
     ${date < story.as_of ? html`<a class="second" href="#/limbs/${story.limb.id}?as_of=${date}">What did we know on this day?</a>` : replay ? '' : ''}</p>`;
 }
 
-function beside(story, { context, replay }) {
+function beside(story, { context, replay, draft }) {
   const { person, limb, signals } = story;
   const live = signals.filter((signal) => signal.status !== 'closed');
   const closed = signals.filter((signal) => signal.status === 'closed');
@@ -129,7 +139,7 @@ function beside(story, { context, replay }) {
       <a class="plain" href="#/limbs/${limb.id}/socket">New socket</a></section>
     ${clinicWork(story)}
     <section><h2>Notes</h2>${story.notes.length ? html`<ul class="notes">${story.notes.map((note) => html`<li><p>${note.text}</p><p class="hint">${nameOf(context.everyone, note.by_staff)}, ${instant(note.created_at)}</p></li>`)}</ul>` : ''}
-      ${replay ? '' : html`<form class="note-form"><label>Write a note<textarea name="text" rows="2" maxlength="4000"></textarea></label><button class="second">Keep note</button></form>`}</section>`;
+      ${replay ? '' : html`<form class="note-form"><label>Write a note<textarea name="text" rows="2" maxlength="4000">${draft}</textarea></label><button class="second">Keep note</button></form>`}</section>`;
 }
 
 /** Measurements, interventions and pads, newest first. */

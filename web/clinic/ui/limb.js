@@ -12,6 +12,9 @@ import { byDay } from './log.js';
 import { act } from './matters.js';
 import { comfortPlot, eventsPlot, fitted, hoursPlot, stackPlot, volumePlot, weightPlot } from './plots.js';
 
+/** Notes begun and not kept, by limb: acting on a signal draws the page anew. */
+const drafts = new Map();
+
 export async function show(root, { params, query, context }) {
   const story = await api.limb(params.limb, query.as_of);
   const replay = Boolean(query.as_of) && query.as_of < today();
@@ -26,7 +29,7 @@ export async function show(root, { params, query, context }) {
   let cursor = query.day ? dayNumber(query.day) : lines.at(-1)?.day ?? last;
   let handles = [];
 
-  render(root, page(story, { replay, family, plots, lines, first, last, span, cursor, context }));
+  render(root, page(story, { replay, family, plots, lines, first, last, span, cursor, context, draft: drafts.get(story.limb.id) ?? '' }));
 
   const withRange = (plot, i) => ({
     ...fitted(plot, span ? Math.max(first, last - span) : first, last), cursor, dates: i === 0 || i === drawn.length - 1,
@@ -76,6 +79,13 @@ export async function show(root, { params, query, context }) {
     root.querySelector('.evidence').hidden = true;
     root.querySelector('#day').focus();
   });
+  on(root, 'click', '[data-open-table]', (button) => {
+    const details = root.querySelector(`[data-table=${button.dataset.openTable}]`);
+    if (!details) return;
+    details.open = true;
+    details.querySelector('summary').focus();
+    details.scrollIntoView({ block: 'start' });
+  });
   on(root, 'change', '[name=span]', (choice) => {
     span = Number(choice.value);
     redraw();
@@ -99,11 +109,13 @@ export async function show(root, { params, query, context }) {
     const signal = story.signals.find((one) => one.id === button.closest('[data-signal]').dataset.signal);
     if (await act(signal, button.dataset.act, { context })) context.again();
   });
+  on(root, 'input', '.note-form textarea', (box) => drafts.set(story.limb.id, box.value));
   on(root, 'submit', '.note-form', async (form, event) => {
     event.preventDefault();
     const text = form.elements.text.value.trim();
     if (!text) return form.elements.text.focus();
     await api.addToLimb(story.limb.id, 'notes', { text });
+    drafts.delete(story.limb.id);
     context.say('The note is kept.');
     context.again();
   });

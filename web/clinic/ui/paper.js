@@ -14,7 +14,7 @@ export function paperButtons(limbId, page) {
 /** The days of the check-ins a line was made from, each opening the limb's story on that day. */
 export function evidenceLinks(ids, story) {
   const dates = story.days.filter((one) => one.checkins.some((checkin) => ids.includes(checkin.id))).map((one) => one.date).sort();
-  return dates.length ? html`<span class="links">${dates.slice(-3).map((date) => html`<a href="#/limbs/${story.limb.id}?day=${date}">${day(date)}</a> `)}${dates.length > 3 ? html`<span class="hint">and ${dates.length - 3} before</span>` : ''}</span>` : '';
+  return dates.length ? html`<span class="links">${dates.slice(-3).map((date) => html`<a href="#/limbs/${story.limb.id}?day=${date}">${day(date)}</a> `)}${dates.length > 3 ? html`<span class="hint">and ${dates.length - 3} before</span>` : ''}</span>` : html`<span class="links"><a href="#/limbs/${story.limb.id}">the log</a></span>`;
 }
 
 const [WIDE, HIGH, LEFT, LOW] = [700, 150, 44, 18];

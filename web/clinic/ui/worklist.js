@@ -12,6 +12,8 @@ import { empty, faultNotice } from './notice.js';
 const FILTERS = ['q', 'show', 'clinician', 'state', 'level'];
 const SHOWN = [['open', 'with something open'], ['snoozed', 'with something put off']];
 const MOST = 200;
+const REFRESH_MS = 60_000;
+const REST_AFTER_MS = 10 * 60_000;
 const LOOK_AFTER_MS = 350; // a row stayed on is a row looked at; one passed over is not read
 
 export async function show(root, { query, context }) {
@@ -57,7 +59,8 @@ export async function show(root, { query, context }) {
       <p><strong class="state">${STATE[row.state]}</strong> <span class="hint">${STATE_MEANS[row.state]}</span></p>
       ${row.signals.length ? html`<ul class="signals">${byUrgency(row.signals).map((signal) => signalCard(signal, context.everyone, { evidence: daysOf(signal, row) }))}</ul>`
         : html`<p>${row.why}</p>`}
-      <p class="buttons"><a class="second" href="#/limbs/${row.limb_id}">Open the limb’s story</a>
+      <p class="buttons ways-on"><a class="second" href="#/limbs/${row.limb_id}">Limb’s story</a>
+      <a class="second" href="#/limbs/${row.limb_id}/visit">Visit page</a>
       <a class="second" href="#/people/${row.person.id}">Person and phones</a></p>
       ${looked?.limb.id === row.limb_id && looked.days.length ? html`<div class="last">${dayEvidence(looked.days[0])}</div>` : ''}`;
   }
@@ -83,6 +86,7 @@ export async function show(root, { query, context }) {
   function select(limbId) {
     if (selected === limbId) return;
     selected = limbId;
+    context.chosen = limbId;
     for (const row of root.querySelectorAll('.row')) row.classList.toggle('chosen', row.dataset.limb === limbId);
     render(root.querySelector('.peek'), peek());
     look(limbId);
@@ -111,7 +115,7 @@ export async function show(root, { query, context }) {
     render(root.querySelector('.peek'), peek());
     const kept = selected && root.querySelector(`.row[data-limb="${CSS.escape(selected)}"]`);
     kept?.classList.add('chosen');
-    if (focused && focused === selected) kept?.querySelector('a.name')?.focus({ preventScroll: true });
+    if ((focused && focused === selected) || document.activeElement === document.body) kept?.querySelector('a.name')?.focus({ preventScroll: true });
   }
 
   async function actOn(signal, action) {
@@ -175,12 +179,20 @@ export async function show(root, { query, context }) {
     if (event.key === 'Escape') links()[0]?.focus();
   });
 
-  const timer = setInterval(() => document.visibilityState === 'visible' && !document.querySelector('dialog[open]') && refresh(), 60000);
+  // A screen nobody is at must not keep the session alive.
+  const timer = setInterval(() => document.visibilityState === 'visible' && Date.now() - context.lastDeed < REST_AFTER_MS
+    && !document.querySelector('dialog[open]') && refresh(), REFRESH_MS);
   const touch = matchMedia('(max-width: 64rem)').matches;
+  // Back from a limb, one goes on where one was.
+  const before = context.chosen && root.querySelector(`.row[data-limb="${CSS.escape(context.chosen)}"] a.name`);
   return {
     title: 'Today',
-    keepsFocus: !touch && list.limbs.length > 0,
-    ready: () => !touch && links()[0]?.focus({ preventScroll: true }),
+    keepsFocus: Boolean(before) || (!touch && list.limbs.length > 0),
+    ready: () => {
+      if (!before && touch) return;
+      (before ?? links()[0])?.focus({ preventScroll: true });
+      before?.scrollIntoView({ block: 'center' });
+    },
     leave: () => {
       clearInterval(timer);
       clearTimeout(looking);
