@@ -102,7 +102,8 @@ def test_a_page_that_is_not_the_clinic_is_no_answer(clinic: Clinic, phone: Phone
     assert [row["state"] for row in phone.held()] == ["waiting"]
 
 
-def test_three_tabs_send_an_entry_once_and_all_show_it(clinic: Clinic, phone: Phone):
+def test_three_tabs_send_an_entry_once_and_all_show_it(clinic: Clinic, installed: Phone):
+    phone = installed
     limb = joined(clinic, phone)
     phone.offline()
     phone.log(comfort=7)

@@ -48,5 +48,15 @@ export const sendPhoto = (token, photo) =>
     token, body: photo.bytes, type: 'image/jpeg', ms: 60_000,
   });
 
+export const consent = (token, said) => call('POST', '/api/consents', { token, body: JSON.stringify(said) });
+
+export const reminders = (token) => call('GET', '/api/push', { token });
+
+export const remind = (token, wish) => call('PUT', '/api/push', { token, body: JSON.stringify(wish) });
+
+export const pauseReminders = (token, hours) => call('POST', '/api/push/pause', { token, body: JSON.stringify({ hours }) });
+
+export const endReminders = (token) => call('DELETE', '/api/push', { token });
+
 /** The fixed safety rules: a file of the shell, so it is there without a network. */
 export const rules = () => call('GET', '/shared/safety-rules.json');

@@ -22,7 +22,7 @@ const QUIET = new Set(['form', 'enrol', 'consent', 'drawer', 'reminders']); // s
 
 const app = {
   screen: 'home', params: {}, accounts: [], settings: {}, rows: {}, drafts: {}, drawers: {}, outbox: { waiting: 0, refused: 0 },
-  personId: null, limbId: null, draft: null, entryId: null, joining: null, reached: null, flags: new Set(), build: '',
+  pictures: {}, personId: null, limbId: null, draft: null, entryId: null, joining: null, reached: null, flags: new Set(), build: '',
 };
 
 app.now = () => new Date();
@@ -42,6 +42,9 @@ app.load = async () => {
     app.drawers[limb.id] = (await diary.small(`drawer:${limb.id}`)) ?? [];
   }
   app.outbox = await app.box.standing();
+  for (const photo of await diary.photos()) {
+    app.pictures[photo.id] ??= URL.createObjectURL(new Blob([photo.bytes], { type: 'image/jpeg' }));
+  }
 };
 
 app.standing = (limb) => standing(app.rows[limb] ?? []);

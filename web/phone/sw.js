@@ -46,3 +46,23 @@ self.addEventListener('fetch', (event) => {
       .then((kept) => kept ?? fetch(event.request)),
   );
 });
+
+// A push always shows something: browsers take the right away from those that stay silent. Nothing personal in it.
+self.addEventListener('push', (event) => {
+  let said = {};
+  try {
+    said = event.data.json().notification ?? {};
+  } catch {
+    // An empty push is still a reminder.
+  }
+  const shown = { body: said.body ?? '', tag: said.tag ?? 'check-in', icon: '/phone/icons/icon-192.png' };
+  event.waitUntil(self.registration.showNotification(said.title ?? 'Plytide', shown));
+});
+
+self.addEventListener('notificationclick', (event) => {
+  event.notification.close();
+  const own = (all) => all.find((one) => new URL(one.url).pathname.startsWith(PAGE));
+  event.waitUntil(
+    self.clients.matchAll({ type: 'window' }).then((all) => (own(all) ? own(all).focus() : self.clients.openWindow(PAGE))),
+  );
+});

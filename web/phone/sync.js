@@ -41,6 +41,31 @@ export async function syncAccount(account, { diary, outbox, api, now, build }) {
   return { fetched, restored };
 }
 
+/** Photos go after the words they belong to, one at a time; what was cut off starts again at the next pass. */
+export async function sendPhotos(account, { diary, api }) {
+  const kept = new Set((await diary.everyCheckin()).filter((row) => row.state === 'kept' && row.account === account.device_id).map((row) => row.id));
+  for (const photo of await diary.photos()) {
+    if (photo.state !== 'waiting' || !kept.has(photo.checkin_id)) continue;
+    try {
+      await api.sendPhoto(account.token, photo);
+      await diary.dropPhoto(photo.id);
+    } catch (error) {
+      if (error.status !== 422 && error.status !== 413 && error.status !== 404) throw error;
+      await diary.putPhoto({ ...photo, state: 'refused' });
+    }
+  }
+}
+
+/** What was agreed to is told to the clinic once. */
+export async function sendConsent(account, { diary, api }) {
+  const { consent } = account;
+  if (!consent?.at || consent.sent) return;
+  for (const person of account.people) {
+    await api.consent(account.token, { person_id: person.id, words: consent.words, agreed: true, said_at: consent.at });
+  }
+  await diary.change(account.device_id, { consent: { ...consent, sent: true } });
+}
+
 /** Runs passes: one tab at a time, one pass at a time, again after a failure. `tell(event)` hears how it went. */
 export function syncer({ diary, outbox, api, tell, build, now = () => new Date() }) {
   let failures = 0;
@@ -60,6 +85,8 @@ export function syncer({ diary, outbox, api, tell, build, now = () => new Date()
         await refresh(account);
         const done = await syncAccount(account, { diary, outbox, api, now, build });
         tell({ what: 'synced', account: account.device_id, ...done });
+        await sendConsent(account, { diary, api });
+        await sendPhotos(account, { diary, api });
       } catch (error) {
         if (error.status !== 401 && error.status !== 403) throw error;
         // The queue stays; only a new code can open the door again.

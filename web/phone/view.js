@@ -3,6 +3,7 @@
 import { evaluate } from '../shared/safety.js';
 import { checkinOf, drawerOf, lastStack } from './checkin.js';
 import { ageOn, localDate } from './when.js';
+import { canPush } from './reminding.js';
 import { standing } from './rows.js';
 import { say } from './words.js';
 
@@ -28,7 +29,7 @@ export function viewOf(app) {
     child: isChild(person, today),
     words: (key) => ofChild(key, person, today),
     last: draft ? lastStack(rows, draft.date) : null,
-    keeps: app.diary.keeps,
+    keeps: app.diary.keeps, canPush: canPush(),
     advice: said && app.rules ? evaluate(app.rules, said, about(person, clinic, rows, entry)) : [],
     visits: person?.account.next_visits ?? [],
     seen: person?.account.seen ?? {},

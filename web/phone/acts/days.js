@@ -2,6 +2,7 @@
 
 import { checkinOf, missing, MOST_SOCKS, newDraft, STEPS, tapFinding, toggled } from '../checkin.js';
 import { uuid7 } from '../ids.js';
+import { MOST_PHOTOS, smallJpeg } from '../photo.js';
 import { fresh } from '../rows.js';
 import { say } from '../words.js';
 
@@ -126,6 +127,26 @@ export const days = {
     change(app, { findings });
   },
 
+  async 'day.photo'(app, _, input) {
+    const [file] = input.files;
+    const { draft } = app;
+    if (!file || draft.photos.length >= MOST_PHOTOS) return;
+    try {
+      const photo = { id: uuid7(), limb_id: draft.limb_id, checkin_id: null, bytes: await smallJpeg(file), state: 'draft' };
+      await app.diary.putPhoto(photo);
+      app.pictures[photo.id] = URL.createObjectURL(new Blob([photo.bytes], { type: 'image/jpeg' }));
+      change(app, { photos: [...draft.photos, photo.id] });
+    } catch (error) {
+      console.error(error);
+      complain(app, say(FAILURES[error?.name] ?? 'photo.failed'));
+    }
+  },
+
+  async 'day.unphoto'(app, id) {
+    change(app, { photos: app.draft.photos.filter((one) => one !== id) });
+    await app.diary.dropPhoto(id);
+  },
+
   'day.date': (app, date) => change(app, { date, time: null }),
   'day.moment': (app, moment) => change(app, { moment }),
   'day.activity': (app, activity) => change(app, { activity: app.draft.activity === activity ? null : activity }),
@@ -162,7 +183,9 @@ export const days = {
     const checkin = checkinOf(draft, { id: draft.id ?? uuid7(), now: app.now(), device_id: account.device_id });
     draft.id = checkin.id; // a second try after a failed save is the same entry
     try {
-      await app.diary.save(fresh(checkin, account.device_id), { mends: draft.mends, draft: draftKey(draft) });
+      const own = (await app.diary.photos()).filter((photo) => photo.state === 'draft' && draft.photos.includes(photo.id));
+      const photos = own.map((photo) => ({ ...photo, checkin_id: checkin.id, state: 'waiting' }));
+      await app.diary.save(fresh(checkin, account.device_id), { mends: draft.mends, draft: draftKey(draft), photos });
     } catch (error) {
       if (error?.name === 'VersionError') app.flags.add('update');
       complain(app, say(FAILURES[error?.name] ?? 'saved.failed'));

@@ -2,7 +2,7 @@
 
 import * as api from '../api.js';
 import { localDate } from '../when.js';
-import { say } from '../words.js';
+import { languageNow, say } from '../words.js';
 
 function errorWords(error) {
   if (error.status === 0) return say('enrol.error.offline');
@@ -28,7 +28,7 @@ export const enrol = {
   },
 
   async 'enrol.agree'(app) {
-    const consent = { at: app.now().toISOString(), on: localDate(app.now()), words: 'consent.1' };
+    const consent = { at: app.now().toISOString(), on: localDate(app.now()), words: `consent-1-${languageNow()}` };
     await app.diary.putAccount({ ...app.joining, consent });
     await app.diary.takeOver({ ...app.joining, consent });
     app.personId = app.joining.people[0]?.id ?? null;

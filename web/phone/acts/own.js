@@ -3,6 +3,7 @@
 import { reminderFile } from '../calendar.js';
 import { toggled } from '../checkin.js';
 import { offer } from '../files.js';
+import * as reminding from '../reminding.js';
 import { localDate } from '../when.js';
 import { say } from '../words.js';
 
@@ -14,6 +15,12 @@ async function keepDrawer(app, socks) {
   const { id } = app.limb();
   await app.diary.putSmall(`drawer:${id}`, socks);
   app.drawers[id] = socks;
+}
+
+function complain(app, params) {
+  app.params = params;
+  app.paint();
+  window.scrollTo(0, 0);
 }
 
 function pick(app, fields) {
@@ -47,6 +54,41 @@ export const own = {
 
   async 'drawer.lose'(app, index) {
     await keepDrawer(app, drawerOf(app).filter((_, i) => i !== Number(index)));
+    app.paint();
+  },
+
+  async 'remind.open'(app) {
+    app.go('reminders');
+    if (!reminding.canPush()) return;
+    app.reminding = await reminding.known(app);
+    if (app.screen === 'reminders') app.paint();
+  },
+
+  async 'remind.start'(app) {
+    const times = [...(app.params.times ?? app.settings.times ?? [])].sort();
+    const quiet = [document.getElementById('quiet-from').value || null, document.getElementById('quiet-to').value || null];
+    if (!times.length) return complain(app, { times, error: say('remind.none') });
+    app.settings = { ...app.settings, times, quiet };
+    await app.diary.putSmall('settings', app.settings).catch(() => {});
+    try {
+      await reminding.start(app, times, { quiet_from: quiet[0], quiet_to: quiet[1] });
+    } catch (error) {
+      console.warn(error);
+      return complain(app, { times, error: say('remind.push_no') });
+    }
+    app.reminding = await reminding.known(app);
+    return app.paint();
+  },
+
+  async 'remind.pause'(app, hours) {
+    await reminding.pause(app, Number(hours)).catch(() => app.toast(say('outbox.no_network')));
+    app.reminding = await reminding.known(app);
+    app.paint();
+  },
+
+  async 'remind.stop'(app) {
+    await reminding.stop(app).catch(() => app.toast(say('outbox.no_network')));
+    app.reminding = await reminding.known(app);
     app.paint();
   },
 

@@ -13,7 +13,7 @@ export function moreScreen(view) {
       ${looks(view)}
       <section><h2>${say('more.mine')}</h2>
         ${secondary('go-drawer', 'drawer.open', say('drawer.title'))}
-        <button class="secondary" id="go-reminders" data-do="go" data-screen="reminders">${say('remind.title')}</button></section>
+        ${secondary('go-reminders', 'remind.open', say('remind.title'))}</section>
       <section><h2>${say('more.people')}</h2>
         <ul class="plain">${view.accounts.map((account) => html`<li><strong>${account.people.map((person) => person.name).join(', ')}</strong>
           <span class="small">${account.clinic?.name ?? ''} · ${say(`role.${account.role}`)}${account.unlinked ? ` · ${say('more.unlinked')}` : ''}</span></li>`)}</ul>

@@ -3,6 +3,7 @@
 import { EMERGENCY, SKIN_SIGNS } from '../checkin.js';
 import { PLACES } from '../../shared/places.js';
 import { html } from '../html.js';
+import { MOST_PHOTOS } from '../photo.js';
 import { say } from '../words.js';
 import { adviceCards } from './advice.js';
 import { bodyMap } from './body-map.js';
@@ -41,6 +42,12 @@ function found(view, draft) {
       <div class="keys two">${FINDINGS.map((finding) => choice(`finding-${finding}`, 'day.finding', finding, say(`finding.${finding}`), at(place).some((one) => one.finding === finding)))}</div></fieldset>` : ''}
     ${place && at(place).some((one) => one.finding === 'redness') ? html`<fieldset><legend>${say('skin.minutes')}</legend>
       <div class="keys">${MINUTES.map((minutes) => choice(`minutes-${minutes}`, 'day.minutes', minutes, say(`minutes.${minutes}`), at(place).some((one) => one.redness_minutes === minutes)))}</div></fieldset>` : ''}
+    <fieldset><legend>${say('photo.add')}</legend><p class="small">${say('photo.lead')}</p>
+      ${draft.photos.length ? html`<ul class="photos">${draft.photos.map((id, i) => html`<li>${view.pictures[id] ? html`<img src="${view.pictures[id]}" alt="${say('photo.count', { n: 1 })}">` : ''}
+        <button class="link" id="unphoto-${i}" data-do="day.unphoto" data-arg="${id}">${say('photo.remove', { n: i + 1 })}</button></li>`)}</ul>` : ''}
+      ${draft.photos.length < MOST_PHOTOS
+        ? html`<label class="key wide file" for="photo">${say('photo.add')}<input class="unseen" id="photo" type="file" accept="image/*" capture="environment" data-change="day.photo"></label>` : html`<p class="small">${say('photo.many')}</p>`}
+    </fieldset>
     <fieldset class="signs"><legend>${say('skin.also')}</legend>
       ${[...SKIN_SIGNS, ...EMERGENCY].map((sign) => choice(`sign-${sign}`, 'day.sign', sign, say(`sign.${sign}`), draft.signs.includes(sign), 'plainkey'))}</fieldset>`;
 }

@@ -27,5 +27,6 @@ export function entryRows(said, view) {
     ${line(say('field.weight_kg'), said.weight_kg === null || said.weight_kg === undefined ? null : `${number(said.weight_kg)} kg`)}
     ${line(say('field.tags'), said.tags?.length ? list(said.tags.map((tag) => say(`tag.${tag}`))) : null)}
     ${line(say('field.note'), said.note)}
+    ${line(say('field.photos'), said.photos?.length ? say('photo.count', { n: said.photos.length }) : null)}
   </dl>`;
 }
