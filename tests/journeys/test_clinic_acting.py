@@ -107,3 +107,23 @@ def test_the_replay_of_a_day_shows_only_what_had_arrived(clinic: Clinic, desk_pa
     expect(page.get_by_text("Blister")).to_have_count(0)
     page.get_by_role("link", name="Back to today").click()
     expect(page.get_by_text("Blister").first).to_be_visible()
+
+
+def test_a_session_that_ends_under_a_half_written_note_loses_nothing(clinic: Clinic, desk_page: Page) -> None:
+    limb_id = logged(clinic, "Linnea Stroud", *blistered())
+    page, server = desk_page, clinic.server
+    sign_in(page, server.url, server.login, server.password)
+    page.goto(f"{server.url}/clinic/#/limbs/{limb_id}")
+    page.get_by_label("Write a note").fill("Half a thought")
+    page.context.clear_cookies()
+    page.get_by_role("button", name="Keep note").click()
+    dialog = page.get_by_role("dialog")
+    expect(dialog).to_be_visible()
+    expect(page.get_by_role("heading", name="Linnea Stroud")).to_be_hidden()
+    assert faults(page) == []
+    dialog.get_by_label("Sign-in name").fill(server.login)
+    dialog.get_by_label("Password").fill(server.password)
+    dialog.get_by_role("button", name="Sign in").click()
+    expect(page.get_by_label("Write a note")).to_have_value("Half a thought")
+    page.get_by_role("button", name="Keep note").click()
+    expect(page.locator(".notes")).to_contain_text("Half a thought")
