@@ -59,8 +59,7 @@ def enrol() -> Response:
             "device_id": phone.id,
             "people": people_of(phone),
             "clinic": clinic_words(),
-        },
-        201,
+        }
     )
 
 
