@@ -14,6 +14,7 @@ from plytide.core.limb_volume import tape_volume
 from plytide.core.thickness import stack_thickness
 from plytide.model import LEVELS, STATES, Assessment, LimbHistory
 from plytide.routes.body import answer
+from plytide.series import replaced
 from plytide.store import assessments, audit, checkins, clinics, devices, histories, people, signals, worklist
 from plytide.store.sqlite import write
 from plytide.wire import nouns
@@ -135,15 +136,14 @@ def days_of(limb_id: str, person_id: str, until: str | None, as_of: date | None)
     db = clinic_db()
     writers = devices.writers(db, (person_id,))
     rows = checkins.of_limb(db, limb_id, until)
-    replaced_by = {
-        item.replaces: item.id for item in (noun(*row[:4], row.received_at) for row in rows) if item.replaces
-    }
+    said_by = {row.id: noun(*row[:4], row.received_at) for row in rows}
+    replaced_by = replaced(said_by.values())
     by_day: dict[str, list[dict[str, Any]]] = {}
     for row in rows:
         said = nouns.checkin(row, writers)
         if as_of and said["date"] > as_of.isoformat():
             continue
-        socks = noun(*row[:4], row.received_at).stack
+        socks = said_by[row.id].stack
         said |= {"replaced_by": replaced_by.get(row.id), "stack_mm": round(stack_thickness(socks)[0], 2)}
         by_day.setdefault(said["date"], []).append(said)
     return [{"date": day, "checkins": by_day[day]} for day in sorted(by_day, reverse=True)]
