@@ -3,7 +3,7 @@ import { test } from 'node:test';
 
 import { diaryOn, withChange } from '../../web/phone/diary.js';
 import { memory } from '../../web/phone/memory.js';
-import { outboxOn } from '../../web/phone/outbox.js';
+import { counted, outboxOn } from '../../web/phone/outbox.js';
 import { fresh } from '../../web/phone/rows.js';
 import { syncAccount, waitAfter } from '../../web/phone/sync.js';
 
@@ -68,7 +68,7 @@ test('one refused entry stays in sight and does not hold up the rest', async () 
   const mixed = (envelope) => ({ ...kept()(envelope), receipts: [{ id: '1', status: 'refused', errors: { date: ['no'] } }, { id: '2', status: 'kept' }] });
   await run(parts, answers(mixed));
   assert.deepEqual(await states(parts), { 1: 'refused', 2: 'kept' });
-  assert.deepEqual(await parts.outbox.standing(), { waiting: 0, refused: 1 });
+  assert.deepEqual(counted(await parts.diary.everyCheckin()), { waiting: 0, refused: 1 });
 });
 
 test('an answer that makes no sense changes nothing', async () => {
@@ -93,7 +93,7 @@ test('more than one batch goes in one pass', async () => {
   const api = answers(kept(), kept(), kept(), kept());
   await run(parts, api);
   assert.deepEqual(api.sent.map((one) => one.checkins.length), [50, 50, 20]);
-  assert.deepEqual(await parts.outbox.standing(), { waiting: 0, refused: 0 });
+  assert.deepEqual(counted(await parts.diary.everyCheckin()), { waiting: 0, refused: 0 });
 });
 
 test('a new epoch: everything this phone holds is offered again, also what others wrote', async () => {

@@ -32,13 +32,10 @@ export async function openDiary(on = {}) {
   let store = database('plytide', VERSION, upgrade, on);
   let keeps = true;
   try {
-    const probe = Date.now();
-    await store.during(['small'], 'readwrite', ({ small }) => small.put(probe, 'probe'));
-    const back = await store.during(['small'], 'readonly', ({ small }) => small.get('probe'));
-    keeps = back === probe;
+    const used = (await store.during(['accounts'], 'readonly', (s) => s.accounts.all())).length > 0;
+    if (!used) await store.during(['small'], 'readwrite', ({ small }) => small.put(Date.now(), 'probe'));
   } catch (error) {
-    if (error?.name === 'QuotaExceededError') keeps = true;
-    else keeps = false;
+    keeps = error?.name === 'QuotaExceededError';
   }
   if (!keeps) store = memory(STORES, KEYS, indexOf);
   return diaryOn(store, keeps);
@@ -86,7 +83,16 @@ export function diaryOn(store, keeps) {
     return (await accounts()).length ? [] : marks();
   }
 
-  const checkinsOf = (limb) => read(['checkins'], (s) => s.checkins.by('limb', limb));
+  /** All that the screens show, as it stood at one moment. */
+  const everything = () =>
+    read(STORES, async (s) => {
+      const [all, checkins, photos, settings] = await Promise.all([s.accounts.all(), s.checkins.all(), s.photos.all(), s.small.get('settings')]);
+      const limbs = all.flatMap((account) => account.people.flatMap((person) => person.limbs.map((limb) => limb.id)));
+      const byLimb = async (kind) => Object.fromEntries(await Promise.all(limbs.map(async (limb) => [limb, await s.small.get(`${kind}:${limb}`)])));
+      const [drafts, drawers] = await Promise.all([byLimb('draft'), byLimb('drawer')]);
+      return { accounts: all, checkins, photos, settings: settings ?? {}, drafts, drawers };
+    });
+
   const everyCheckin = () => read(['checkins'], (s) => s.checkins.all());
   const waiting = () => read(['checkins'], (s) => s.checkins.by('state', 'waiting'));
 
@@ -158,7 +164,7 @@ export function diaryOn(store, keeps) {
     });
 
   return {
-    keeps, accounts, putAccount, dropAccount, change, learn, takeOver, wiped, checkinsOf, everyCheckin, waiting, save, apply,
+    keeps, accounts, putAccount, dropAccount, change, learn, takeOver, wiped, everyCheckin, everything, waiting, save, apply,
     small: (key) => read(['small'], (s) => s.small.get(key)),
     putSmall: (key, value) => write(['small'], (s) => (value === undefined ? s.small.delete(key) : s.small.put(value, key))),
     photos: () => read(['photos'], (s) => s.photos.all()),

@@ -2,16 +2,15 @@
 
 import { batchOf } from './rows.js';
 
+/** How many wait for a receipt, and how many the clinic could not take. */
+export function counted(rows) {
+  const count = (state) => rows.filter((row) => row.state === state).length;
+  return { waiting: count('waiting'), refused: count('refused') };
+}
+
 export function outboxOn(diary) {
   /** A look at the next batch; nothing is taken out. */
   const peek = async (account) => batchOf((await diary.waiting()).filter((row) => row.account === account));
-
-  /** "saved" counts what waits, "refused" what the clinic could not take. */
-  async function standing() {
-    const all = await diary.everyCheckin();
-    const count = (state) => all.filter((row) => row.state === state).length;
-    return { waiting: count('waiting'), refused: count('refused') };
-  }
 
   /** All that is unsent, for a file the clinic can read. */
   async function unsent() {
@@ -19,5 +18,5 @@ export function outboxOn(diary) {
     return all.filter((row) => row.state === 'waiting' || row.state === 'refused').map((row) => row.checkin);
   }
 
-  return { peek, standing, unsent };
+  return { peek, unsent };
 }

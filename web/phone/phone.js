@@ -8,7 +8,7 @@ import { more } from './acts/more.js';
 import { own } from './acts/own.js';
 import { openDiary } from './diary.js';
 import { render } from './html.js';
-import { outboxOn } from './outbox.js';
+import { counted, outboxOn } from './outbox.js';
 import { standing } from './rows.js';
 import { syncer } from './sync.js';
 import { updates } from './updates.js';
@@ -32,20 +32,20 @@ app.limb = () => app.person()?.limbs.find((limb) => limb.id === app.limbId) ?? a
 
 /** Read again what the screens show. */
 app.load = async () => {
-  const { diary } = app;
-  await enrol.refill(app);
-  app.accounts = (await diary.accounts()).filter((account) => account.consent);
-  app.settings = (await diary.small('settings')) ?? {};
-  for (const limb of app.people().flatMap((person) => person.limbs)) {
-    app.rows[limb.id] = await diary.checkinsOf(limb.id);
-    app.drafts[limb.id] = await diary.small(`draft:${limb.id}`);
-    app.drawers[limb.id] = (await diary.small(`drawer:${limb.id}`)) ?? [];
-  }
-  app.outbox = await app.box.standing();
-  for (const photo of await diary.photos()) {
+  let all = await app.diary.everything();
+  if (!all.accounts.length && (await enrol.refill(app))) all = await app.diary.everything();
+  const accounts = all.accounts.filter((account) => account.consent);
+  Object.assign(app, { accounts, rows: grouped(all.checkins), settings: all.settings, drafts: all.drafts, drawers: all.drawers, outbox: counted(all.checkins) });
+  for (const photo of all.photos) {
     app.pictures[photo.id] ??= URL.createObjectURL(new Blob([photo.bytes], { type: 'image/jpeg' }));
   }
 };
+
+function grouped(rows) {
+  const groups = {};
+  for (const row of rows) (groups[row.limb_id] ??= []).push(row);
+  return groups;
+}
 
 app.standing = (limb) => standing(app.rows[limb] ?? []);
 

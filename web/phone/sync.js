@@ -43,9 +43,11 @@ export async function syncAccount(account, { diary, outbox, api, now, build }) {
 
 /** Photos go after the words they belong to, one at a time; what was cut off starts again at the next pass. */
 export async function sendPhotos(account, { diary, api }) {
+  const waiting = (await diary.photos()).filter((photo) => photo.state === 'waiting');
+  if (!waiting.length) return;
   const kept = new Set((await diary.everyCheckin()).filter((row) => row.state === 'kept' && row.account === account.device_id).map((row) => row.id));
-  for (const photo of await diary.photos()) {
-    if (photo.state !== 'waiting' || !kept.has(photo.checkin_id)) continue;
+  for (const photo of waiting) {
+    if (!kept.has(photo.checkin_id)) continue;
     try {
       await api.sendPhoto(account.token, photo);
       await diary.dropPhoto(photo.id);

@@ -183,7 +183,8 @@ export const days = {
     const checkin = checkinOf(draft, { id: draft.id ?? uuid7(), now: app.now(), device_id: account.device_id });
     draft.id = checkin.id; // a second try after a failed save is the same entry
     try {
-      const own = (await app.diary.photos()).filter((photo) => photo.state === 'draft' && draft.photos.includes(photo.id));
+      const taken = draft.photos.length ? await app.diary.photos() : [];
+      const own = taken.filter((photo) => photo.state === 'draft' && draft.photos.includes(photo.id));
       const photos = own.map((photo) => ({ ...photo, checkin_id: checkin.id, state: 'waiting' }));
       await app.diary.save(fresh(checkin, account.device_id), { mends: draft.mends, draft: draftKey(draft), photos });
     } catch (error) {
@@ -196,8 +197,11 @@ export const days = {
     app.draft = null;
     app.drafts[checkin.limb_id] = undefined;
     app.entryId = checkin.id;
-    await app.load();
+    // What was just committed is shown at once; the store is read again behind it.
+    app.rows[checkin.limb_id] = [...(app.rows[checkin.limb_id] ?? []), fresh(checkin, account.device_id)];
+    app.outbox.waiting += 1;
     app.go('saved', { replace: true });
+    await app.load();
     app.tellTabs();
     app.sync.pass();
     askToPersist(app);

@@ -52,5 +52,6 @@ export const enrol = {
     const known = { people: [], clinic: null, epoch: null, cursor: null, next_visits: [], seen: {} };
     for (const mark of marks) await app.diary.putAccount({ ...known, ...mark, consent: { at: null, refilled: true } });
     if (marks.length) app.flags.add('cleared').delete('fetched');
+    return marks.length > 0;
   },
 };
