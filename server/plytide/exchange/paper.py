@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Sequence
 from datetime import date
 from typing import Literal
@@ -9,7 +10,7 @@ from typing import Literal
 from fpdf import FPDF
 from fpdf.enums import XPos, YPos
 
-from plytide.exchange.visit_page import Head, VisitPage
+from plytide.exchange.visit_page import Head, VisitPage, full
 from plytide.model import Estimate
 
 Paper = Literal["a4", "letter"]
@@ -20,12 +21,24 @@ CUT = 240  # characters of one line: one page holds what it must, the screen hol
 NOTICE = "Not a diagnosis. Steady is a signal for the prosthetist, never a verdict."
 
 
+#: Letters without a decomposition of their own.
+NEAR = str.maketrans(
+    {"“": '"', "”": '"', "’": "'", "–": "-", "—": "-", "−": "-", "…": "...", "±": "+/-", "≥": ">=", "≤": "<="}
+    | {"ł": "l", "Ł": "L", "đ": "d", "Đ": "D", "ı": "i", "œ": "oe", "Œ": "OE", "ħ": "h", "Ħ": "H"}
+)
+
+
 def latin(text: str, most: int = CUT) -> str:
-    """Text in the PDF core fonts' character set: what they lack is written near to it, never dropped silently."""
-    near = {"“": '"', "”": '"', "’": "'", "–": "-", "—": "-", "−": "-", "…": "...", "±": "+/-", "≥": ">=", "≤": "<="}
-    plain = "".join(near.get(letter, letter) for letter in text)
-    cut = plain if len(plain) <= most else plain[: most - 3] + "..."
+    """Text in the PDF core fonts' character set (Latin-1): what they lack is written near to it, never dropped
+    silently. Other scripts come out as question marks; the screen's own print has every letter."""
+    plain = text.translate(NEAR)
+    near = "".join(letter if ord(letter) < 256 else _bare(letter) for letter in unicodedata.normalize("NFC", plain))
+    cut = near if len(near) <= most else near[: most - 3] + "..."
     return cut.encode("latin-1", "replace").decode("latin-1")
+
+
+def _bare(letter: str) -> str:
+    return "".join(part for part in unicodedata.normalize("NFKD", letter) if not unicodedata.combining(part))
 
 
 class Page(FPDF):
@@ -99,15 +112,15 @@ def chart(page: Page, band: Band, height: float = 38) -> None:
         page.text(page.l_margin, at(0, pct)[1] + 1, f"{pct:+d} %")
     page.set_y(top + height + 1)
     words = (
-        f"Volume against the day of fitting (line), 90 % interval (band), {band[0][0].isoformat()} to "
-        f"{band[-1][0].isoformat()}. The zero line is the socket."
+        f"Volume against the day of fitting (line), 90 % interval (band), {full(band[0][0])} to "
+        f"{full(band[-1][0])}. The zero line is the socket."
     )
     page.line_of(words, 4)
 
 
 def visit_pdf(page: VisitPage, band: Band, day: date, clinic: str, paper: Paper = "a4") -> bytes:
     """The page before a visit."""
-    out = Page(paper, page.who, f"{page.limb}  -  {clinic}, {day.isoformat()}")
+    out = Page(paper, page.who, f"{page.limb}  -  {clinic}, {full(day)}")
     out.set_font("helvetica", "", 10)
     out.line_of(page.socket, 5)
     out.set_font("helvetica", "B", 10)
@@ -126,7 +139,7 @@ def visit_pdf(page: VisitPage, band: Band, day: date, clinic: str, paper: Paper 
 
 def payer_pdf(heads: Sequence[Head], name: str, limb: str, day: date, clinic: str, paper: Paper = "a4") -> bytes:
     """The page for the payer's file."""
-    out = Page(paper, name, f"{limb}  -  {clinic}, {day.isoformat()}  -  PATIENT-REPORTED")
+    out = Page(paper, name, f"{limb}  -  {clinic}, {full(day)}  -  PATIENT-REPORTED")
     for head in heads:
         out.head(head.head)
         out.points([line.text for line in head.lines])

@@ -56,8 +56,23 @@ class VisitPage:
     recent: tuple[tuple[str, str], ...]  # (what, value) of the last two weeks
 
 
+def signed(value: float) -> str:
+    """With its sign, and none before a nought."""
+    return f"{value:+.1f}".replace("-", "−") if round(value, 1) else "0.0"
+
+
 def interval(estimate: Estimate, unit: str) -> str:
-    return f"{estimate.value:+.1f} {unit} [{estimate.low:+.1f} to {estimate.high:+.1f}]"
+    return f"{signed(estimate.value)} {unit} [{signed(estimate.low)} to {signed(estimate.high)}]"
+
+
+def full(day: date) -> str:
+    """8 April 2026: a printed page outlives its year."""
+    return f"{short(day)} {day.year}"
+
+
+def years(born_on: date, day: date) -> int:
+    """Whole years lived."""
+    return day.year - born_on.year - ((day.month, day.day) < (born_on.month, born_on.day))
 
 
 def socket_words(socket: Socket | None, day: date) -> str:
@@ -68,9 +83,7 @@ def socket_words(socket: Socket | None, day: date) -> str:
     months = (day - socket.fitted_on).days / 30.4
     mm = stack_thickness(socket.stack_at_fitting)[0]
     words = ", ".join(part for part in parts if part)
-    return (
-        f"{words.capitalize()}; fitted {socket.fitted_on.isoformat()} ({months:.0f} months), {mm:.1f} mm of sock then."
-    )
+    return f"{words.capitalize()}; fitted {full(socket.fitted_on)} ({months:.0f} months), {mm:.1f} mm of sock then."
 
 
 def stack_words(checkin: CheckIn) -> str:
@@ -86,8 +99,8 @@ def mean_of(checkins: Sequence[CheckIn], field: str) -> str:
 def visit_page(facts: Facts, name: str, assessment: Assessment) -> VisitPage:
     """The page before a visit, on the assessment's day."""
     limb, day = facts.history.limb, assessment.as_of
-    age = f", {(day - limb.born_on).days // 365} years" if limb.born_on else ""
-    since = f", amputated {limb.amputated_on.isoformat()}" if limb.amputated_on else ""
+    age = f", {years(limb.born_on, day)} years" if limb.born_on else ""
+    since = f", amputated {full(limb.amputated_on)}" if limb.amputated_on else ""
     changed = [Line(signal.because, signal.evidence) for signal in assessment.signals]
     if assessment.change_pct:
         changed.append(Line(f"Volume since this socket was fitted: {interval(assessment.change_pct, '%')}."))
@@ -133,32 +146,33 @@ def payer_page(facts: Facts, name: str, assessment: Assessment) -> tuple[Head, .
         before, now = logged[0], logged[-1]
         limb_lines.append(
             Line(
-                f"Sock stack {stack_words(before)} on {before.date.isoformat()}, {stack_words(now)} on {now.date.isoformat()}.",
+                f"Sock stack {stack_words(before)} on {full(before.date)}, {stack_words(now)} on {full(now.date)}.",
                 (before.id, now.id),
             )
         )
     measured = [one for one in facts.history.measurements if one.on <= day and one.levels]
     if len(measured) > 1:
         limb_lines.append(
-            Line(f"Tape measurements by the clinic on {', '.join(one.on.isoformat() for one in measured[-4:])}.")
+            Line(f"Tape measurements by the clinic on {', '.join(full(one.on) for one in measured[-4:])}.")
         )
     kinds = {signal.kind: signal for signal in assessment.signals}
-    function = [
-        Line(kinds[kind].because, kinds[kind].evidence)
-        for kind in ("comfort-drop", "wear-drop", "fall", "outgrown", "skin")
-        if kind in kinds
-    ]
+
+    def said(*wanted: str) -> list[Line]:
+        return [Line(kinds[kind].because, kinds[kind].evidence) for kind in wanted if kind in kinds]
+
+    limb_lines += said("stack-limit", "volume-loss", "volume-gain", "outgrown", "skin")
+    function = said("comfort-drop", "wear-drop", "fall")
     month = facts.checkins(facts.between(day - timedelta(days=29), day))
     function.append(
         Line(
             f"Hours worn a day, mean of 30 days: {mean_of(month, 'hours_worn')}; comfort {mean_of(month, 'comfort')} of 10."
         )
     )
-    wear = [Line(kinds["weight"].because, kinds["weight"].evidence)] if "weight" in kinds else []
+    wear = said("weight")
     wear.append(Line("Damage to the socket: to be stated by the prosthetist after inspection."))
     days_logged = len({checkin.date for checkin in logged})
     basis = (
-        f"{len(logged)} check-ins on {days_logged} days since {first.isoformat()}, written by the wearer or a caregiver "
+        f"{len(logged)} check-ins on {days_logged} days since {full(first)}, written by the wearer or a caregiver "
         "(patient-reported). Supporting evidence only: the treating practitioner's own record decides."
     )
     return (

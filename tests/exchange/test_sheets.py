@@ -1,0 +1,77 @@
+"""The lines of the visit page and the payer's page, and what letters they can be printed in."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, timedelta
+from typing import Any
+
+import pytest
+
+from plytide.exchange.paper import latin
+from plytide.exchange.visit_page import interval, payer_page, visit_page
+from plytide.model import Assessment, CheckIn, Estimate, Limb, LimbHistory, Signal, Sock, Socket
+from plytide.signals import Facts
+
+DAY = date(2026, 8, 1)
+LIMB = Limb("a", amputated_on=date(2026, 4, 8))
+SOCKET = Socket("s", date(2026, 6, 8), stack_at_fitting=(Sock(1, "single"),))
+NOTHING: Any = dict.fromkeys(("change_28d_pct", "coming_28d_pct", "daily_swing_pct", "since", "settles_on"))
+
+
+def assessed(*kinds: str, change: float = -0.04) -> Assessment:
+    signals = tuple(Signal(kind, "call", DAY, f"Because of {kind}.", ("c0",)) for kind in kinds)
+    return Assessment("a", DAY, 1, Estimate(change, -1.0, 0.9), state="due", reasons=(), outlook=(), signals=signals, **NOTHING)  # fmt: skip
+
+
+def facts(limb: Limb = LIMB) -> Facts:
+    worn = CheckIn("c0", "a", DAY - timedelta(days=1), (Sock(5, "single"),), 8)
+    return Facts.of(LimbHistory(limb, (SOCKET,), checkins=(worn,)))
+
+
+def test_dates_on_paper_are_words_with_their_year() -> None:
+    page = visit_page(facts(), "Wren Tolliver", assessed())
+    assert page.limb.endswith("amputated 8 April 2026")
+    assert "fitted 8 June 2026" in page.socket
+
+
+@pytest.mark.parametrize(
+    ("value", "words"),
+    [(-0.04, "0.0 % [−1.0 to +0.9]"), (0.04, "0.0 % [−1.0 to +0.9]"), (-6.24, "−6.2 % [−1.0 to +0.9]")],
+)
+def test_no_sign_stands_before_a_nought(value: float, words: str) -> None:
+    assert interval(Estimate(value, -1.0, 0.9), "%") == words
+
+
+def test_what_the_limb_shows_stands_under_the_limb_and_what_it_hinders_under_function() -> None:
+    """Heads: CMS LCD L33787 wording, confirmed (secondary); what goes under which: judgement."""
+    every = assessed("stack-limit", "outgrown", "skin", "comfort-drop", "fall", "weight")
+    limb, function, wear, _ = payer_page(facts(), "Wren Tolliver", every)
+    lines = [[line.text for line in head.lines] for head in (limb, function, wear)]
+    assert [f"Because of {kind}." for kind in ("stack-limit", "outgrown", "skin")] == lines[0][-3:]
+    assert lines[1][:2] == ["Because of comfort-drop.", "Because of fall."]
+    assert lines[2][0] == "Because of weight."
+    assert limb.lines[-1].evidence == ("c0",)
+
+
+def test_a_child_from_birth_has_no_amputation_date_on_the_page() -> None:
+    page = visit_page(facts(replace(LIMB, amputated_on=None)), "Ezra", assessed())
+    assert "amputated" not in page.limb
+
+
+@pytest.mark.parametrize(("born_on", "who"), [(date(2018, 8, 2), "Ezra, 7 years"), (date(2018, 8, 1), "Ezra, 8 years")])
+def test_a_birthday_counts_on_its_day_and_not_before(born_on: date, who: str) -> None:
+    assert visit_page(facts(replace(LIMB, born_on=born_on)), "Ezra", assessed()).who == who
+
+
+@pytest.mark.parametrize(
+    ("name", "printed"),
+    [
+        ("Łucja Vondráčková", "Lucja Vondrácková"),
+        ("Zoë Müller", "Zoë Müller"),
+        ("−3 ± 1 …", "-3 +/- 1 ..."),
+        ("Ж", "?"),
+    ],
+)
+def test_letters_the_font_lacks_are_printed_near_to_themselves(name: str, printed: str) -> None:
+    assert latin(name) == printed
