@@ -82,8 +82,8 @@ class Settings:
 
     enough_days: int = 6  # days with an answer before anything is said about a trend
     enough_span: int = 7
-    enter: float = 0.05
-    leave: float = 0.10
+    enter: float = 0.04
+    leave: float = 0.08
     hold: int = 3
     show_alarm_days: int = 14
     quiet_after_alarm: int = 7
