@@ -17,7 +17,7 @@ from sqlite_utils import Database
 from plytide import second_factor
 from plytide.second_factor import Site
 from plytide.settings import Settings
-from plytide.store import audit, clinics, devices, staff
+from plytide.store import audit, clinics, devices, staff, witness
 from plytide.store.devices import Device
 from plytide.store.registry import Registry, Session
 from plytide.store.sqlite import write
@@ -292,6 +292,21 @@ def count_wrong_code() -> None:
 
 def idle_time() -> timedelta:
     return timedelta(seconds=settings().session_idle_seconds)
+
+
+def witness_audit(clinic_id: str) -> None:
+    """Let the registry see where the clinic's audit chain stands."""
+    witness.look(registry(), clinic_id, audit.head(clinic_db()), settings().now())
+
+
+def may_measure() -> None:
+    """Raises Denied 404 unless the caller is on this machine, or has the token for figures."""
+    token = settings().metrics_token
+    if token is not None:
+        if not hmac.compare_digest((bearer() or "").encode(), token.encode()):
+            raise not_found()
+    elif request.remote_addr not in ("127.0.0.1", "::1") or "X-Forwarded-For" in request.headers:
+        raise not_found()
 
 
 def own() -> tuple[str, str]:

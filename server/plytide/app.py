@@ -6,10 +6,27 @@ import logging
 
 from flask import Flask, Response, request
 from werkzeug.exceptions import HTTPException
+from werkzeug.middleware.proxy_fix import ProxyFix
 
 from plytide import access
 from plytide.access import Denied
-from plytide.routes import clinic, entry, matters, openapi, pages, phone, photos, planner, push, session, shell, staff
+from plytide.routes import (
+    clinic,
+    entry,
+    matters,
+    openapi,
+    ops,
+    pages,
+    phone,
+    photos,
+    planner,
+    push,
+    records,
+    rights,
+    session,
+    shell,
+    staff,
+)
 from plytide.routes.body import answer
 from plytide.settings import Settings
 from plytide.store.clinics import prepare_all
@@ -57,10 +74,15 @@ def create_app(settings: Settings) -> Flask:
         pages.bp,
         photos.bp,
         push.bp,
+        records.bp,
+        rights.bp,
+        ops.bp,
         openapi.bp,
         shell.bp,
     ):
         app.register_blueprint(blueprint)
+    if settings.proxies:
+        app.wsgi_app = ProxyFix(app.wsgi_app, x_for=settings.proxies, x_proto=settings.proxies)  # type: ignore[method-assign]
     app.teardown_appcontext(access.close_files)
     app.after_request(with_headers)
     app.register_error_handler(Denied, on_denied)

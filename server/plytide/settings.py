@@ -34,6 +34,10 @@ class Settings:
     mail_from: str = "plytide@localhost"
     push_contact: str = "mailto:plytide@example.org"  # some push services refuse a contact that is no address
     push_local: bool = False  # push to this machine too: for tests
+    proxies: int = 0  # how many proxies of ours stand in front, each adding one X-Forwarded-For
+    metrics_token: str | None = None  # None: figures only for callers on this machine
+    metrics_dir: Path | None = None  # where several workers keep their counters; None: a single process
+    least_free_bytes: int = 50_000_000  # with less on the disk the server says it is not ready
     now: Callable[[], datetime] = field(default=utc_now)
 
     @property
@@ -50,5 +54,8 @@ def from_environment(data_dir: Path) -> Settings:
         secure_cookies=bool(public_url and public_url.startswith("https://")),
         smtp_url=os.environ.get("PLYTIDE_SMTP_URL") or None,
         mail_from=os.environ.get("PLYTIDE_MAIL_FROM", "plytide@localhost"),
+        proxies=int(os.environ.get("PLYTIDE_PROXIES") or 0),
+        metrics_token=os.environ.get("PLYTIDE_METRICS_TOKEN") or None,
+        metrics_dir=Path(counters) if (counters := os.environ.get("PROMETHEUS_MULTIPROC_DIR")) else None,
         push_contact=os.environ.get("PLYTIDE_PUSH_CONTACT", "mailto:plytide@example.org"),
     )

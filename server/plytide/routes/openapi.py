@@ -13,7 +13,7 @@ from werkzeug.routing import Rule
 from plytide.model import LEVELS, STATES
 from plytide.routes.body import answer
 from plytide.wire import clinic as wire
-from plytide.wire import fields
+from plytide.wire import fields, rights
 from plytide.wire import staff as own
 from plytide.wire.checkin import SCHEMAS, CheckInSchema
 from plytide.wire.fields import Strict
@@ -33,6 +33,8 @@ BODIES: dict[str, type[Strict]] = {
     "staff.add_passkey": own.PasskeySchema,
     "staff.change_password": own.NewPasswordSchema,
     "staff.add_staff": own.StaffSchema,
+    "rights.ask": rights.ErasureSchema,
+    "rights.confirm": rights.ConfirmSchema,
     "entry.add_person": wire.PersonSchema,
     "entry.change_person": wire.PersonSchema,
     "entry.add_limb": wire.LimbSchema,
@@ -76,6 +78,13 @@ QUERIES: dict[str, dict[str, Any]] = {
     "pages.payer": {"as_of": DATE},
     "pages.payer_as_pdf": {"as_of": DATE, "paper": {"type": "string", "enum": ["a4", "letter"]}},
     "pages.growth": {"as_of": DATE},
+    "records.audit_": {
+        "who": {"type": "string"},
+        "subject": {"type": "string"},
+        "limit": {"type": "integer", "minimum": 1, "maximum": 200},
+        "next": {"type": "string"},
+    },
+    "records.checkins": {"for": {"type": "string", "enum": ["spreadsheet", "analysis"]}},
     "entry.list_people": {
         "q": {"type": "string"},
         "limit": {"type": "integer", "minimum": 1, "maximum": 200},

@@ -30,6 +30,7 @@ def opened(token: str, member: Staff, how: str) -> Response:
     """The answer to a sign-in: who it is, and the cookie."""
     with write(clinic_db()) as db:
         audit.record(db, settings().now(), f"staff:{member.id}", "session.open", "", how)
+    access.witness_audit(member.session.clinic_id)
     response = answer(said(member))
     response.set_cookie(
         settings().session_cookie,

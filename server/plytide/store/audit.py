@@ -6,7 +6,9 @@ hash(n) = SHA-256(hash(n-1) ‖ line n). Changing, dropping or reordering any li
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Iterable
 from datetime import datetime
+from typing import Any
 
 from sqlite_utils import Database
 
@@ -61,6 +63,12 @@ def mark(db: Database, seq: int) -> str:
     return row[0].hex()[:12] if row else "0"
 
 
+def head(db: Database) -> tuple[int, bytes]:
+    """(number, hash) of the last line; (0, zeros) before the first. Reads only."""
+    row = db.conn.execute("SELECT n, hash FROM audit ORDER BY n DESC LIMIT 1").fetchone()
+    return (row[0], row[1]) if row else (0, START)
+
+
 def first_broken_line(db: Database) -> int | None:
     """The number of the first line whose seal does not hold, or None. Reads only."""
     previous, expected = START, 1
@@ -71,3 +79,41 @@ def first_broken_line(db: Database) -> int | None:
             return int(expected)
         previous, expected = sealed, n + 1
     return None
+
+
+def faults(db: Database, witnesses: Iterable[tuple[int, bytes, str]] = ()) -> list[str]:
+    """What is wrong with the chain, in words. `witnesses` are (number, hash, when) seen by another file. Reads only.
+
+    A line changed, dropped or moved breaks its seal; lines cut off at the end differ from the head kept beside
+    them; a chain forged whole, head and all, differs from what the other file has seen.
+    """
+    broken = first_broken_line(db)
+    if broken is not None:
+        return [f"the audit chain breaks at line {broken}"]
+    n, sealed = head(db)
+    kept = db.conn.execute("SELECT n, hash FROM audit_head").fetchone() if db.table("audit_head").exists() else None
+    if (n, sealed) != (tuple(kept) if kept else (0, START)):
+        last = kept[0] if kept else 0
+        return [f"the audit chain ends at line {n}, and its head says line {last}"]
+    for seen, hashed, at in witnesses:
+        row = db.conn.execute("SELECT hash FROM audit WHERE n = ?", (seen,)).fetchone()
+        if row is None:
+            return [f"the audit chain ends at line {n}, and the registry saw line {seen} at {at}"]
+        if row[0] != hashed:
+            return [f"audit line {seen} is not the one the registry saw at {at}"]
+    return []
+
+
+COLUMNS = ("n", "at", "who", "what", "subject", "detail")
+
+
+def page(
+    db: Database, *, before: int | None = None, limit: int = 50, who: str | None = None, subject: str | None = None
+) -> list[dict[str, Any]]:
+    """Lines, newest first; `who` is such as "staff:ID", `subject` an id that the line's subject holds. Reads only."""
+    rows = db.conn.execute(
+        f"SELECT {', '.join(COLUMNS)} FROM audit WHERE (? IS NULL OR n < ?) AND (? IS NULL OR who = ?)"
+        " AND (? IS NULL OR instr(subject, ?) > 0) ORDER BY n DESC LIMIT ?",
+        (before, before, who, who, subject, subject, limit),
+    )
+    return [dict(zip(COLUMNS, row, strict=True)) for row in rows]

@@ -10,11 +10,13 @@ from __future__ import annotations
 import hashlib
 import json
 import shutil
+from collections.abc import Iterable
 from datetime import datetime
 from pathlib import Path
 
-from plytide.store import audit
-from plytide.store.clinics import clinic_path, new_epoch
+from plytide.settings import utc_now
+from plytide.store import audit, erasures, witness
+from plytide.store.clinics import clinic_path, new_epoch, open_clinic, prepare_all
 from plytide.store.registry import Registry, registry_path
 from plytide.store.sqlite import DatabaseError, connect, write
 
@@ -49,6 +51,7 @@ def backup(data_dir: Path, target: Path, now: datetime) -> int:
     if target.exists() and (not target.is_dir() or any(target.iterdir())):
         raise BackupFault(f"{target} already holds something. Name a new folder.")
     sources = files_of(data_dir)
+    witness.look_at_all(data_dir, now)
     manifest: dict[str, str] = {}
     for source in sources:
         name = source.relative_to(data_dir).as_posix()
@@ -62,6 +65,8 @@ def backup(data_dir: Path, target: Path, now: datetime) -> int:
             here.close()
             there.close()
         manifest[name] = sha256(copy)
+    if (data_dir / erasures.LIST).exists():
+        shutil.copyfile(data_dir / erasures.LIST, target / erasures.LIST)
     (target / MANIFEST).write_text(
         json.dumps({"made_at": now.isoformat(), "files": manifest}, indent=1) + "\n"
     )
@@ -88,7 +93,7 @@ def verify(target: Path) -> dict[str, str]:
     return files
 
 
-def restore(target: Path, data_dir: Path, *, force: bool = False) -> int:
+def restore(target: Path, data_dir: Path, *, force: bool = False, now: datetime | None = None) -> int:
     """Put a verified backup in place of `data_dir`'s databases; how many. Stop the server first.
 
     Raises BackupFault when there is data already and not `force`.
@@ -118,11 +123,32 @@ def restore(target: Path, data_dir: Path, *, force: bool = False) -> int:
         place.parent.mkdir(parents=True, exist_ok=True)
         (fresh / name).replace(place)
     shutil.rmtree(fresh)
+    settle(target, data_dir, now or utc_now())
     return len(files)
 
 
-def faults_of(path: Path) -> list[str]:
-    """What is wrong with one database file: its pages, its references, its audit chain. Reads only."""
+def settle(target: Path, data_dir: Path, now: datetime) -> None:
+    """After the files are back: the registry forgets lines the copy never had; whoever was erased stays erased."""
+    prepare_all(data_dir)
+    registry = Registry(data_dir)
+    try:
+        for clinic_id, _ in registry.clinic_files():
+            db = open_clinic(data_dir, registry, clinic_id)
+            try:
+                witness.forget_beyond(registry, clinic_id, audit.head(db)[0])
+            finally:
+                db.close()
+    finally:
+        registry.close()
+    erasures.take_over(data_dir, target, now)
+    erasures.go_through(data_dir, now)
+
+
+def faults_of(path: Path, witnesses: Iterable[tuple[int, bytes, str]] = ()) -> list[str]:
+    """What is wrong with one database file: its pages, its references, its audit chain. Reads only.
+
+    `witnesses` are what the registry has seen of the chain.
+    """
     try:
         db = connect(path)
     except (DatabaseError, FileNotFoundError) as error:
@@ -134,9 +160,7 @@ def faults_of(path: Path) -> list[str]:
             for row in db.conn.execute("PRAGMA foreign_key_check")
         ]
         if db.table("audit").exists():
-            broken = audit.first_broken_line(db)
-            if broken is not None:
-                said.append(f"the audit chain breaks at line {broken}")
+            said += audit.faults(db, witnesses)
         return said
     except DatabaseError as error:
         return [f"can't be read: {error}"]
@@ -147,7 +171,26 @@ def faults_of(path: Path) -> list[str]:
 def check(data_dir: Path) -> list[str]:
     """What is wrong with a data folder, in words; empty when all is well. Reads only."""
     found = []
+    seen = witnesses_of(data_dir)
     for path in files_of(data_dir):
         name = path.relative_to(data_dir).as_posix()
-        found += [f"{name}: {fault}" for fault in (faults_of(path) if path.exists() else ["is missing"])]
+        faults = faults_of(path, seen.get(name, ())) if path.exists() else ["is missing"]
+        found += [f"{name}: {fault}" for fault in faults]
     return found
+
+
+def witnesses_of(data_dir: Path) -> dict[str, list[tuple[int, bytes, str]]]:
+    """A clinic file's name → what the registry has seen of its chain. Empty for a registry that can't be read."""
+    try:
+        registry = Registry(data_dir)
+    except (DatabaseError, FileNotFoundError):
+        return {}
+    try:
+        return {
+            clinic_path(data_dir, file).relative_to(data_dir).as_posix(): witness.seen(registry, clinic_id)
+            for clinic_id, file in registry.clinic_files()
+        }
+    except DatabaseError:
+        return {}
+    finally:
+        registry.close()

@@ -183,3 +183,21 @@ def m003_photos(db: Database) -> None:
         "CREATE INDEX push_next ON push (next_at) WHERE next_at IS NOT NULL",
     ):
         db.conn.execute(statement)
+
+
+@clinic_migrations()
+def m004_audit_head_and_erasure(db: Database) -> None:
+    for statement in (
+        # How long the chain is and where it ends, moved by every line: lines cut off at the end are missed.
+        """CREATE TABLE audit_head (
+            one INTEGER PRIMARY KEY CHECK (one = 1), n INTEGER NOT NULL, hash BLOB NOT NULL) STRICT""",
+        "INSERT INTO audit_head SELECT 1, n, hash FROM audit ORDER BY n DESC LIMIT 1",
+        """CREATE TRIGGER audit_head_moves AFTER INSERT ON audit
+            BEGIN INSERT INTO audit_head VALUES (1, NEW.n, NEW.hash)
+                  ON CONFLICT DO UPDATE SET n = excluded.n, hash = excluded.hash; END""",
+        # Asked for by one, done by another.
+        """CREATE TABLE erasure (
+            person_id TEXT PRIMARY KEY REFERENCES person(id), reason TEXT, asked_by TEXT NOT NULL,
+            asked_at TEXT NOT NULL) STRICT""",
+    ):
+        db.conn.execute(statement)

@@ -102,6 +102,11 @@ def first_joined(db: Database, person_id: str) -> str | None:
     return row[0][:10] if row and row[0] else None
 
 
+def label(db: Database, device_id: str) -> str | None:
+    row = db.conn.execute("SELECT label FROM device WHERE id = ?", (device_id,)).fetchone()
+    return row[0] if row else None
+
+
 def seen(db: Database, device_id: str, now: datetime, skew_seconds: int | None) -> None:
     """Only inside a write transaction."""
     db.conn.execute(

@@ -159,6 +159,13 @@ class Registry:
                 (code_digest(code), clinic_id, enrolment_id, expires_at.isoformat()),
             )
 
+    def drop_codes(self, clinic_id: str, enrolment_ids: list[str]) -> None:
+        with write(self.db) as db:
+            db.conn.executemany(
+                "DELETE FROM enrolment WHERE clinic_id = ? AND enrolment_id = ?",
+                [(clinic_id, enrolment_id) for enrolment_id in enrolment_ids],
+            )
+
     def use_code(self, code: str, now: datetime) -> tuple[str, str, str, str] | str:
         """Claim a code: (token, device id, clinic id, enrolment id), or why not: "unknown", "used", "expired"."""
         hashed = code_digest(code)

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from marshmallow import fields
 
 from plytide.wire.fields import Choice, Name, Strict, Text
 
 SHORTEST_PASSWORD = 12
 ROLES = ("prosthetist", "assistant", "manager")
-OBJECT = {"required": "This is needed.", "null": "This can't be empty.", "invalid": "This must be an object."}
+OBJECT: dict[str, Any] = {"required": "This is needed.", "null": "This can't be empty.", "invalid": "This must be an object."}
 
 
 class PasswordSchema(Strict):
