@@ -36,6 +36,12 @@ def to_demo(page: Page, about: dict[str, Any]) -> None:
     expect(page.locator(".row").first).to_be_visible()
 
 
+def to(page: Page, url: str, path: str) -> None:
+    """Another screen, shown."""
+    page.goto(f"{url}/clinic/#/{path}")
+    expect(page.locator("#screen")).to_have_attribute("data-shows", path)
+
+
 def faults(page: Page, *only: str) -> list[str]:
     """What axe finds wrong with the page as it stands, one line each; `only` names the rules to try."""
     options: dict[str, Any] = {"resultTypes": ["violations"], **({"runOnly": list(only)} if only else {})}

@@ -34,7 +34,7 @@ async function call(method, path, body, { signal } = {}) {
   const said = await response.json().catch(() => ({}));
   if (response.ok) return said;
   const fault = new Fault(response.status, said.error);
-  if (response.status === 401 && !path.endsWith('/session')) onSignedOut();
+  if (response.status === 401 && !/\/session(\/|$)/.test(path)) onSignedOut();
   throw fault;
 }
 
@@ -54,6 +54,8 @@ function keepToken(said) {
 export const session = () => call('GET', `${at}/session`).then(keepToken);
 export const signIn = (given) => call('POST', `${at}/session`, given).then(keepToken);
 export const signOut = () => call('DELETE', `${at}/session`);
+export const passkeyOptions = () => call('POST', `${at}/session/passkey-options`, {});
+export const signInByPasskey = (given) => call('POST', `${at}/session/passkey`, given).then(keepToken);
 export const staff = () => call('GET', `${at}/staff`).then((said) => said.staff ?? said);
 
 export const worklist = (asked, options) => call('GET', `${at}/worklist${query(asked)}`, undefined, options);
@@ -86,3 +88,19 @@ export const payerPage = (limbId) => call('GET', `${at}/limbs/${id(limbId)}/paye
 export const pdfAddress = (limbId, page, paper) => `${at}/limbs/${id(limbId)}/${page}.pdf${query({ paper })}`;
 export const settings = () => call('GET', `${at}/settings`);
 export const changeSettings = (given) => call('PATCH', `${at}/settings`, given);
+
+export const secondFactor = () => call('GET', `${at}/second-factor`);
+export const beginApp = (password) => call('POST', `${at}/second-factor/app`, { password });
+export const confirmApp = (code) => call('POST', `${at}/second-factor/app/confirm`, { code });
+export const removeApp = (password) => call('POST', `${at}/second-factor/app/remove`, { password });
+export const renewRecovery = (password) => call('POST', `${at}/second-factor/recovery`, { password });
+export const beginPasskey = (password) => call('POST', `${at}/passkeys/options`, { password });
+export const addPasskey = (given) => call('POST', `${at}/passkeys`, given);
+export const removePasskey = (passkeyId) => call('DELETE', `${at}/passkeys/${id(passkeyId)}`);
+export const sessions = () => call('GET', `${at}/sessions`);
+export const endSession = (sessionId) => call('DELETE', `${at}/sessions/${id(sessionId)}`);
+export const endOtherSessions = () => call('POST', `${at}/sessions/end-others`, {});
+export const changePassword = (given) => call('PUT', `${at}/password`, given);
+export const addStaff = (given) => call('POST', `${at}/staff`, given);
+export const staffLeft = (staffId) => call('DELETE', `${at}/staff/${id(staffId)}`);
+export const resetSecondFactor = (staffId) => call('DELETE', `${at}/staff/${id(staffId)}/second-factor`);

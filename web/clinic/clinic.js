@@ -30,6 +30,8 @@ const SCREENS = [
   ['limbs/:limb/payer', () => import('./ui/payer-page.js')],
   ['chair-time', () => import('./ui/chair-time.js')],
   ['settings', () => import('./ui/settings.js')],
+  ['staff', () => import('./ui/staff.js')],
+  ['me', () => import('./ui/me.js')],
 ];
 
 const screen = document.getElementById('screen');

@@ -13,15 +13,15 @@ const PLIES = [[0, 'sheath'], [1, '1-ply'], [2, '2-ply'], [3, '3-ply'], [5, '5-p
 const MAKES = [['single', 'one material'], ['blend', 'blend'], ['unknown', 'don’t know']];
 
 /** Put a form into `root`. `save(values)` sends them; what it throws is shown at the fields it names. */
-export function form(root, { title, intro = '', fields, words, back, save, extra = '' }) {
+export function form(root, { title, level = 1, intro = '', fields, words, back, save, extra = '' }) {
   const seen = new Map(fields.map((field) => [field.name, field]));
   const confirmed = new Set();
   render(root, html`<form class="entry" novalidate>
-    <p class="crumb"><a href="${back.href}">${back.words}</a></p>
-    <h1>${title}</h1>${intro ? html`<p class="intro">${intro}</p>` : ''}
+    ${back ? html`<p class="crumb"><a href="${back.href}">${back.words}</a></p>` : ''}
+    ${level === 1 ? html`<h1>${title}</h1>` : html`<h2>${title}</h2>`}${intro ? html`<p class="intro">${intro}</p>` : ''}
     <p class="problem" role="alert" hidden></p>
     ${fields.map(field)}${extra}
-    <p class="buttons"><button class="main">${words}</button> <a class="second" href="${back.href}">Cancel</a></p></form>`);
+    <p class="buttons"><button class="main">${words}</button> ${back ? html`<a class="second" href="${back.href}">Cancel</a>` : ''}</p></form>`);
   const element = root.querySelector('form');
 
   on(element, 'input', '[data-quantity]', (box) => convert(box.closest('[data-field]')));

@@ -9,7 +9,7 @@ export function bar({ staff, clinic }, here) {
     <nav aria-label="Main">${PLACES.map(([path, words]) => html`<a href="#/${path}"${
       path === here ? html` aria-current="page"` : ''}>${words}</a>`)}</nav>
     <span class="where">${clinic.name}</span>
-    <span class="who">${staff.name}</span>
+    <a class="who" href="#/me">${staff.name}</a>
     <button type="button" class="plain" data-do="help" aria-label="Help and keys">?</button>
     <button type="button" class="plain" data-do="sign-out">Sign out</button>`;
 }

@@ -2,6 +2,7 @@
 
 import * as api from '../api.js';
 import { html, render } from '../html.js';
+import * as passkey from '../passkey.js';
 
 export function show(root, { signedIn }) {
   render(root, html`<form class="sign-in" novalidate>
@@ -9,8 +10,9 @@ export function show(root, { signedIn }) {
     <p class="problem" role="alert" hidden></p>
     <label>Sign-in name<input name="login" autocomplete="username" autocapitalize="none" spellcheck="false" required></label>
     <label>Password<input name="password" type="password" autocomplete="current-password" required></label>
-    <label data-code hidden>One-time code<input name="code" autocomplete="one-time-code" inputmode="numeric"></label>
+    <label data-code hidden>Code of your app, or a recovery code<input name="code" autocomplete="one-time-code" autocapitalize="none" spellcheck="false"></label>
     <button class="main">Sign in</button>
+    ${passkey.canUse() ? html`<button type="button" class="second" data-do="use-passkey">Use a passkey</button>` : ''}
     <p class="hint"><a href="/phone/">The diary for wearers and caregivers is over here.</a></p>
   </form>`);
   const form = root.querySelector('form');
@@ -26,13 +28,24 @@ export function show(root, { signedIn }) {
     try {
       await signedIn(await api.signIn(given));
     } catch (fault) {
-      if (fault.code === 'second-factor' || fault.fields?.code) {
+      if (fault.fields?.code) {
         root.querySelector('[data-code]').hidden = false;
         form.elements.code.focus();
       }
       tell(fault.fields?.code?.[0] ?? fault.message);
     } finally {
       button.disabled = false;
+    }
+  });
+
+  root.querySelector('[data-do=use-passkey]')?.addEventListener('click', async () => {
+    problem.hidden = true;
+    try {
+      const begun = await api.passkeyOptions();
+      const credential = await passkey.use(begun.options);
+      await signedIn(await api.signInByPasskey({ challenge_id: begun.challenge_id, credential }));
+    } catch (error) {
+      tell(passkey.wasStopped(error) ? 'No passkey was given. Sign in with your password, or try again.' : error.message);
     }
   });
 

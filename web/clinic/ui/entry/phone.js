@@ -3,6 +3,7 @@
 import * as api from '../../api.js';
 import { html, on, render } from '../../html.js';
 import { instant } from '../../when.js';
+import { drawCode } from '../qr.js';
 
 export async function show(root, { params, context }) {
   const person = await api.person(params.person);
@@ -42,17 +43,4 @@ function codeCard({ code, expires_at: until, url }) {
     <p>or open <b>${new URL(url).origin}/phone/</b> and type</p>
     <p class="letters">${code}</p>
     <p class="hint">Works once, until ${instant(until)}. It is shown only here and only now.</p>`;
-}
-
-/** The server's own drawing, read as a picture: nothing in it can run. */
-function drawCode(place, svg) {
-  const drawn = new DOMParser().parseFromString(svg, 'text/html').querySelector('svg');
-  const kept = document.createElementNS('http://www.w3.org/2000/svg', 'svg');
-  kept.setAttribute('viewBox', drawn.getAttribute('viewBox'));
-  for (const path of drawn.querySelectorAll('path')) {
-    const own = document.createElementNS('http://www.w3.org/2000/svg', 'path');
-    for (const name of ['d', 'transform', 'fill', 'stroke', 'stroke-width']) if (path.hasAttribute(name)) own.setAttribute(name, path.getAttribute(name));
-    kept.append(own);
-  }
-  place.replaceChildren(kept);
 }

@@ -1,0 +1,47 @@
+/** Who works here; a manager adds, lets go, and helps somebody who lost their second factor. */
+
+import * as api from '../api.js';
+import { html, on, render } from '../html.js';
+import { ROLE } from '../words.js';
+import { ask } from './ask.js';
+import { form } from './form.js';
+
+export async function show(root, { context }) {
+  const list = await api.staff();
+  const manages = context.staff.role === 'manager';
+  render(root, html`<div class="page person"><p class="crumb"><a href="#/settings">Clinic</a></p><header class="page-head"><h1>Staff</h1></header>
+    <ul class="cards">${list.map((one) => html`<li><strong>${one.name}</strong><span>${ROLE[one.role]}</span>${one.id === context.staff.id ? html`<span class="word">you</span>`
+      : manages ? html`<button type="button" class="plain" data-reset="${one.id}" data-name="${one.name}">lost second factor</button> <button type="button" class="plain" data-left="${one.id}" data-name="${one.name}">has left</button>` : ''}</li>`)}</ul>
+    ${manages ? html`<div class="add"></div>` : html`<p class="hint">A manager adds staff and lets them go.</p>`}</div>`);
+  if (manages) {
+    form(root.querySelector('.add'), {
+      title: 'Add somebody', level: 2, words: 'Add', back: null,
+      fields: [
+        { name: 'name', label: 'Name', kind: 'text', required: true },
+        { name: 'login', label: 'Sign-in name', kind: 'text', required: true },
+        { name: 'role', label: 'Role', kind: 'choice', options: Object.entries(ROLE), required: true },
+        { name: 'password', label: 'First password', kind: 'text', required: true, hint: '12 letters or more. They change it on their first day.' },
+      ],
+      save: async (values) => {
+        await api.addStaff(values);
+        context.everyone = await api.staff();
+        context.say(`${values.name} can sign in.`);
+        context.again();
+      },
+    });
+  }
+  on(root, 'click', '[data-left]', async (button) => {
+    const sure = await ask({ title: `${button.dataset.name} has left?`, words: 'Yes, shut the door', body: html`<p>Their sessions end at once and they can’t sign in. What they did stays in the record.</p>` });
+    if (!sure) return;
+    await api.staffLeft(button.dataset.left);
+    context.everyone = await api.staff();
+    context.again();
+  });
+  on(root, 'click', '[data-reset]', async (button) => {
+    const sure = await ask({ title: 'Take the second factor away?', words: 'Take it away', body: html`<p>${button.dataset.name}’s password alone opens their account until they set one up again. Make sure it is really them who asks.</p>` });
+    if (!sure) return;
+    await api.resetSecondFactor(button.dataset.reset);
+    context.say('Their password alone opens now.');
+  });
+  return { title: 'Staff' };
+}
