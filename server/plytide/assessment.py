@@ -547,10 +547,8 @@ def _view(
 
 
 def _band(track: Track, t: int, i: int, origin: int, history: LimbHistory) -> tuple[tuple[date, Estimate], ...]:
-    radius = radius_mm(history)
-    out = []
-    for k in range(max(0, t - BAND_DAYS), t + 1):
-        mm, sd = float(track.change[k, i]), 1.645 * float(track.change_sd[k, i])
-        value = Estimate(_pct(mm, radius), _pct(mm + sd, radius), _pct(mm - sd, radius))
-        out.append((date.fromordinal(origin + k), value))
-    return tuple(out)
+    first, radius = max(0, t - BAND_DAYS), radius_mm(history)
+    mm = track.change[first : t + 1, i]
+    sd = 1.6448536 * track.change_sd[first : t + 1, i]
+    pct = ((1.0 - np.minimum(np.stack([mm, mm + sd, mm - sd]) / radius, 0.95)) ** 2 - 1.0) * 100.0
+    return tuple((date.fromordinal(origin + first + k), Estimate(*three)) for k, three in enumerate(pct.T.tolist()))
