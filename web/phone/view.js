@@ -18,7 +18,7 @@ export function viewOf(app) {
   const rowsOf = Object.fromEntries((person?.limbs ?? []).map((one) => [one.id, standing(app.rows[one.id] ?? [])]));
   const own = limb ? app.drawers[limb.id] ?? [] : [];
   const rows = limb ? rowsOf[limb.id] : [];
-  const drawer = drawerOf(own, app.draft ? [...rows, { checkin: app.draft }] : rows);
+  const drawer = drawerOf(own, [...rows, ...(app.draft ? [{ checkin: app.draft }] : []), ...atFitting(limb)]);
   const clinic = person?.account.clinic ?? app.joining?.clinic ?? null;
   const entry = app.entryId ? Object.values(rowsOf).flat().find((row) => row.id === app.entryId) ?? findRow(app, app.entryId) : null;
   const draft = app.draft;
@@ -55,6 +55,10 @@ function ofChild(key, person, today) {
   if (!isChild(person, today)) return say(key);
   return person.account.role === 'caregiver' ? say(`${key}.of_child`, { name: person.name.split(' ')[0] }) : say(`${key}.child`);
 }
+
+/** The socks the clinic fitted with: so that the first day is a tap too. */
+const atFitting = (limb) =>
+  (limb?.sockets ?? []).filter((socket) => !socket.retired_on).map((socket) => ({ checkin: { stack: socket.stack_at_fitting ?? [] } }));
 
 const findRow = (app, id) => Object.values(app.rows).flat().find((row) => row.id === id) ?? null;
 

@@ -16,6 +16,7 @@ function limbCard(view, limb) {
   return html`<section class="card">
     ${view.person.limbs.length > 1 ? html`<h2>${limbWords(limb)}</h2>` : ''}
     ${tidePicture(rows, view.today)}
+    ${trendOf(view, limb)}
     ${last
       ? html`<p>${say('home.last', { day: justDay(last.checkin.date, view.today) })} <strong>${stackWords(last.checkin.stack)}</strong>. ${say('home.comfort', { n: last.checkin.comfort })}</p>
         <p class="state ${last.state}">${state(last)}</p>`
@@ -24,6 +25,11 @@ function limbCard(view, limb) {
     ${cardsFor(limb, view.today, view.careful)}
   </section>`;
 }
+
+const trendOf = (view, limb) => {
+  const code = view.seen[limb.id]?.trend?.words_code ?? 'unknown';
+  return code === 'unknown' ? '' : html`<p>${say(`story.trend.${code}`)}</p>`;
+};
 
 export function homeScreen(view) {
   const { person } = view;
