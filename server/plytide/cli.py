@@ -9,8 +9,8 @@ import shutil
 import subprocess
 import sys
 import tempfile
-from collections.abc import Sequence
-from contextlib import nullcontext
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager, nullcontext
 from datetime import date
 from pathlib import Path
 
@@ -139,7 +139,23 @@ def run_staff(given: argparse.Namespace) -> int:
     return 0
 
 
+@contextmanager
+def shared_counters() -> Iterator[None]:
+    """Where the workers of one server add up their figures. Named before the figures' library is loaded."""
+    if os.environ.get("PROMETHEUS_MULTIPROC_DIR"):
+        yield
+        return
+    with tempfile.TemporaryDirectory(prefix="plytide-figures-", ignore_cleanup_errors=True) as folder:
+        os.environ["PROMETHEUS_MULTIPROC_DIR"] = folder
+        yield
+
+
 def run_serve(given: argparse.Namespace) -> int:
+    with shared_counters():
+        return _serve(given)
+
+
+def _serve(given: argparse.Namespace) -> int:
     from plytide.serving import serve
     from plytide.store.registry import registry_path
 

@@ -1,17 +1,27 @@
-"""gunicorn around the app: several workers, one reviewer thread each, files made ready before any starts."""
+"""gunicorn around the app: several workers, one reviewer thread each, files made ready before any starts.
+
+Each worker also keeps a witness: each minute the registry notes where every clinic's audit chain stands.
+"""
 
 from __future__ import annotations
 
+import logging
+import threading
 from collections.abc import Callable
 from typing import Any
 
 from flask import Flask
 from gunicorn.app.base import BaseApplication
+from prometheus_client import multiprocess
 
 from plytide import reviewer
 from plytide.app import create_app
 from plytide.settings import Settings
+from plytide.store import erasures, witness
 from plytide.store.clinics import prepare_all
+from plytide.store.sqlite import DatabaseError
+
+log = logging.getLogger("plytide")
 
 
 class Server(BaseApplication):  # type: ignore[misc]
@@ -34,9 +44,14 @@ class Server(BaseApplication):  # type: ignore[misc]
                 host, port = server.LISTENERS[0].sock.getsockname()[:2]
                 self.ready(f"http://{host}:{port}")
 
+        def child_exit(_server: Any, worker: Any) -> None:
+            if self.settings.metrics_dir:
+                multiprocess.mark_process_dead(worker.pid, str(self.settings.metrics_dir))  # type: ignore[no-untyped-call]
+
         def post_worker_init(_worker: Any) -> None:
             if self.settings.sweep_seconds:
                 reviewer.start(self.settings)
+                keep_witness(self.settings)
 
         for name, value in {
             "bind": self.bind,
@@ -53,6 +68,7 @@ class Server(BaseApplication):  # type: ignore[misc]
             "loglevel": "warning",
             "when_ready": when_ready,
             "post_worker_init": post_worker_init,
+            "child_exit": child_exit,
             "forwarded_allow_ips": "127.0.0.1",
             "proc_name": "plytide",
             # The shared-memory heartbeat file: a full data disk must not stall workers.
@@ -64,9 +80,29 @@ class Server(BaseApplication):  # type: ignore[misc]
         return create_app(self.settings)
 
 
+WITNESS_SECONDS = 60.0
+
+
+def keep_witness(settings: Settings, every: float = WITNESS_SECONDS) -> threading.Thread:
+    """A background thread, in each worker, that lets the registry see each audit chain's end. Noting it twice is once."""
+
+    def loop() -> None:
+        pause = threading.Event()
+        while not pause.wait(every):
+            try:
+                witness.look_at_all(settings.data_dir, settings.now())
+            except (DatabaseError, OSError) as error:
+                log.error("witness: %s", type(error).__name__)
+
+    thread = threading.Thread(target=loop, name="plytide-witness", daemon=True)
+    thread.start()
+    return thread
+
+
 def serve(
     settings: Settings, host: str, port: int, workers: int, ready: Callable[[str], None] | None = None
 ) -> None:
     """Serve until told to stop (SIGTERM lets requests under way finish)."""
     prepare_all(settings.data_dir)
+    erasures.go_through(settings.data_dir, settings.now())
     Server(settings, host, port, workers, ready).run()
