@@ -157,13 +157,13 @@ function codeInAddress() {
 }
 
 async function begin() {
+  const rules = api.rules().catch(() => null); // asked for first, needed last
   const code = codeInAddress();
   app.diary = await openDiary({
     blocked: () => app.flags.add('blocked'),
     replaced: () => (app.writing() ? app.offerUpdate() : location.reload()),
   });
   app.box = outboxOn(app.diary);
-  const rules = api.rules().catch(() => null);
   await app.load();
   await speak(app.settings.language ?? navigator.language?.slice(0, 2)).catch(() => speak('en'));
   app.sync = syncer({ diary: app.diary, outbox: app.box, api, tell: heard, build: () => app.build });

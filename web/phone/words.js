@@ -5,6 +5,15 @@ import en from './words/en.js';
 export const LANGUAGES = { en: 'English', es: 'Español', de: 'Deutsch', ar: 'العربية' };
 const RIGHT_TO_LEFT = new Set(['ar']);
 
+// Making a formatter costs a slow phone more than using it a hundred times.
+const made = new Map();
+
+function formatter(Kind, options) {
+  const key = `${Kind.name} ${language} ${JSON.stringify(options ?? {})}`;
+  if (!made.has(key)) made.set(key, new Kind(language, options));
+  return made.get(key);
+}
+
 let language = 'en';
 let catalogue = en;
 
@@ -28,15 +37,15 @@ export const has = (key) => key in catalogue || key in en;
 /** The words of a key. {name} is filled in; a value with plural forms is chosen by `n`. */
 export function say(key, fill = {}) {
   let words = catalogue[key] ?? en[key] ?? key;
-  if (typeof words === 'object') words = words[new Intl.PluralRules(language).select(fill.n ?? 0)] ?? words.other;
+  if (typeof words === 'object') words = words[formatter(Intl.PluralRules).select(fill.n ?? 0)] ?? words.other;
   return words.replace(/\{(\w+)\}/g, (_, name) => {
     const value = fill[name];
     return typeof value === 'number' ? number(value) : value ?? '';
   });
 }
 
-export const number = (value, options) => new Intl.NumberFormat(language, options).format(value);
+export const number = (value, options) => formatter(Intl.NumberFormat, options).format(value);
 
-export const list = (items) => new Intl.ListFormat(language, { type: 'conjunction' }).format(items);
+export const list = (items) => formatter(Intl.ListFormat, { type: 'conjunction' }).format(items);
 
-export const dateWords = (day, options) => new Intl.DateTimeFormat(language, options).format(day);
+export const dateWords = (day, options) => formatter(Intl.DateTimeFormat, options).format(day);
