@@ -60,6 +60,8 @@ export const staff = () => call('GET', `${at}/staff`).then((said) => said.staff 
 
 export const worklist = (asked, options) => call('GET', `${at}/worklist${query(asked)}`, undefined, options);
 export const actOnSignal = (signalId, action, given = {}) => call('POST', `${at}/signals/${id(signalId)}/${action}`, given);
+/** Take back one's own last deed; refused when a colleague has acted since. */
+export const undoOnSignal = (signalId, event) => call('POST', `${at}/signals/${id(signalId)}/undo${query({ event })}`, {});
 
 export const limb = (limbId, asOf) => call('GET', `${at}/limbs/${id(limbId)}${query({ as_of: asOf })}`);
 export const addToLimb = (limbId, what, given) => call('POST', `${at}/limbs/${id(limbId)}/${what}`, given);

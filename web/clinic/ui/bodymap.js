@@ -50,15 +50,19 @@ export function byPlace(lines) {
 
 export function bodyMap(limb, lines, weeks) {
   const found = byPlace(lines);
-  const kind = DRAWN[limb.level] ?? 'shin';
   const looked = lines.filter((line) => line.looked).length;
   return html`<section class="plot" aria-labelledby="skin-map"><h2 id="skin-map">Skin, last ${weeks} weeks</h2>
     <p class="says">${found.length ? `Found at ${found.length === 1 ? 'one place' : `${found.length} places`}; looked at on ${looked} of ${lines.length} logged days.`
       : looked ? `Nothing found on the ${looked} days it was looked at.` : 'Nobody looked at the skin, or nobody said so.'}</p>
-    <div class="skin-map">${['front', 'back'].map((view) => drawing(limb, kind, view, found))}
+    <div class="skin-map">${bothViews(limb, found)}
       <ol class="places">${found.map((own) => html`<li><span>${placeMark(own)}<strong>${own.words}</strong></span>
         <span>${grouped(own.days)}</span></li>`)}</ol></div></section>`;
 }
+
+export const bothViews = (limb, found) => ['front', 'back'].map((view) => drawing(limb, DRAWN[limb.level] ?? 'shin', view, found));
+
+/** "redness, blister": what was found at a place. */
+export const kindsOf = (own) => [...new Set(own.days.map(({ finding }) => FINDING[finding] ?? finding))].join(', ');
 
 const placeMark = (own) => html`<svg class="place ${own.severe ? 'severe' : ''}" viewBox="0 0 20 20" width="20" height="20" aria-hidden="true">${shape(10, 10, own)}</svg>`;
 

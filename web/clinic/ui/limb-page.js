@@ -65,18 +65,19 @@ const FIGURES = [
   ['daily_swing_pct', 'Within a day', 'From putting on to the end of the day, where both were logged.'],
 ];
 
-/** A figure with its range. The swing has no sign of its own: which way it goes is said in words. */
+/** A figure with its range. The swing has no sign of its own: its heading says which way it goes. */
 function figure(name, { value, low, high }) {
   if (name !== 'daily_swing_pct') return html`<b>${pct(value)}</b> <span>${pct(low)} to ${pct(high)}</span>`;
-  const sign = value < 0 ? -1 : 1;
-  const [least, most] = [low * sign, high * sign].sort((a, b) => a - b);
-  return html`<b>${Math.abs(value).toFixed(1)} %</b> <span>${value < 0 ? 'larger' : 'smaller'} by evening, ${least.toFixed(1).replace('-', '−')} to ${most.toFixed(1)} %</span>`;
+  const [least, most] = value < 0 ? [-high, -low] : [low, high];
+  return html`<b>${Math.abs(value).toFixed(1)} %</b> <span>${least.toFixed(1).replace('-', '−')} to ${most.toFixed(1)} %</span>`;
 }
+
+const heading = (name, words, value) => (name === 'daily_swing_pct' && value ? `${value.value < 0 ? 'Larger' : 'Smaller'} by evening` : words);
 
 function figures({ assessment }) {
   return html`<dl class="figures">${FIGURES.map(([name, words, source]) => {
     const value = assessment.volume[name];
-    return html`<div><dt>${words}</dt><dd>${value ? figure(name, value) : html`<span>not known yet</span>`}
+    return html`<div><dt>${heading(name, words, value)}</dt><dd>${value ? figure(name, value) : html`<span>not known yet</span>`}
       <details class="source"><summary>from where?</summary><p>${source} ${assessment.checkins_used} check-ins were used. The range holds the true value 9 times in 10.</p>
       <p><button type="button" class="plain" data-open-table="${name === 'daily_swing_pct' ? 'stack' : 'volume'}">Show the log behind it</button></p></details></dd></div>`;
   })}</dl>`;

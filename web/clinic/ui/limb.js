@@ -16,10 +16,11 @@ import { comfortPlot, eventsPlot, fitted, hoursPlot, stackPlot, volumePlot, weig
 const drafts = new Map();
 
 export async function show(root, { params, query, context }) {
-  const story = await api.limb(params.limb, query.as_of);
   const replay = Boolean(query.as_of) && query.as_of < today();
+  const asOf = replay ? query.as_of : undefined; // a day to come is today
+  const story = await api.limb(params.limb, asOf);
   const lines = byDay(story.days);
-  const family = isChild(story.person, story.as_of) ? (await api.growth(params.limb, query.as_of)).family_visits : [];
+  const family = isChild(story.person, story.as_of) ? (await api.growth(params.limb, asOf)).family_visits : [];
   const plots = [volumePlot(story), stackPlot(story, lines), comfortPlot(story, lines), eventsPlot(story, lines),
     hoursPlot(story, lines), weightPlot(story, lines)].filter(Boolean);
   const drawn = plots.filter(({ plot }) => plot);

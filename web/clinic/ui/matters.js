@@ -14,24 +14,39 @@ const DONE = { acknowledge: 'Acknowledged', assign: 'Given to', snooze: 'Put off
   undo: 'Undone' };
 
 const EVENT = { opened: 'opened', raised: 'raised', 'seen-again': 'seen again', 'no-longer-seen': 'no longer seen',
+  'reported-again': 'reported again', woke: 'came back by itself',
   acknowledge: 'acknowledged', assign: 'given to', snooze: 'put off', close: 'closed', reopen: 'opened again', undo: 'undid' };
 
 export const nameOf = (everyone, id) => everyone.find((one) => one.id === id)?.name ?? (id ? 'somebody who left' : '');
 
-/** Ask what the action needs, do it, say it with an undo. Resolves true when something was done. */
+/** Ask what the action needs, do it, say it with an undo. Resolves true when what is shown may have changed. */
 export async function act(signal, action, { context, nextVisit = null }) {
   const given = await answersFor(signal, action, context, nextVisit);
   if (!given) return false;
   try {
     await api.actOnSignal(signal.id, action, given);
   } catch (fault) {
-    context.say(Object.values(fault.fields ?? {})[0]?.[0] ?? fault.message);
-    return false;
+    return told(fault, context);
   }
   const about = action === 'assign' ? ` ${nameOf(context.everyone, given.staff_id)}` : action === 'snooze' ? ` until ${day(given.until)}` : '';
-  const undo = action === 'undo' ? null : { words: 'Undo', act: () => act(signal, 'undo', { context }).then(() => context.again()) };
+  const undo = { words: 'Undo', act: () => takeBack(signal, action, context).then(() => context.again()) };
   context.say(`${DONE[action]}${about}: ${KIND[signal.kind]}.`, undo);
   return true;
+}
+
+async function takeBack(signal, action, context) {
+  try {
+    await api.undoOnSignal(signal.id, action);
+    context.say(`${DONE.undo}: ${KIND[signal.kind]}.`);
+  } catch (fault) {
+    told(fault, context);
+  }
+}
+
+/** Say why it did not work. What the server refuses may have changed under the page, which is then fetched anew. */
+function told(fault, context) {
+  context.say(Object.values(fault.fields ?? {})[0]?.[0] ?? fault.message);
+  return fault.status === 422 || fault.status === 404;
 }
 
 async function answersFor(signal, action, context, nextVisit) {

@@ -99,7 +99,8 @@ function page(story, plan) {
     <section><h2>Checks</h2><div class="checklists">${CHECKLISTS.filter(([name]) => plan.checklists[name]?.length).map(([name, words]) => html`<div><h3>${words}</h3>
       <ul>${plan.checklists[name].map((item) => html`<li class="item ${item.state}">${itemMark(item.state)}<span>${item.text}<span class="hint">${ITEM[item.state]}${item.because ? `: ${item.because}` : ''}</span></span></li>`)}</ul></div>`)}</div></section>
 
-    <section><h2>The decision is yours</h2>
+    <section class="deciding"><h2>The decision is yours</h2>
+      <p class="print-only by-hand">Decided ……………………………………… by ………………………… on ………………</p>
       <form class="decide"><fieldset class="options"><legend class="hidden">Ways</legend>${plan.options.map(way)}
         <label class="way"><input type="radio" name="choice" value="other"><span><strong>${CHOICE.other}</strong></span></label></fieldset>
         <div class="field"><label for="planned">Planned for</label><input id="planned" type="date" name="planned" min="${today()}"></div>

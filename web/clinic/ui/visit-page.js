@@ -2,12 +2,17 @@
 
 import * as api from '../api.js';
 import { html, on, render } from '../html.js';
-import { fullDay } from '../when.js';
+import { day, fullDay, later } from '../when.js';
+import { bothViews, byPlace, kindsOf } from './bodymap.js';
+import { byDay } from './log.js';
 import { evidenceLinks, paperButtons, tidePicture } from './paper.js';
+
+const SKIN_DAYS = 42;
 
 export async function show(root, { params, context }) {
   const [story, visit] = await Promise.all([api.limb(params.limb), api.visitPage(params.limb)]);
   const coming = story.visits.find((one) => !one.cancelled && one.on >= story.as_of);
+  const found = byPlace(byDay(story.days).filter((line) => line.date > later(story.as_of, -SKIN_DAYS)));
   render(root, html`<article class="sheet">
     <p class="crumb"><a href="#/limbs/${story.limb.id}">${story.person.name}</a></p>
     ${paperButtons(story.limb.id, 'visit-page')}
@@ -17,7 +22,10 @@ export async function show(root, { params, context }) {
     <section><h2>What changed</h2>${visit.changed.length ? html`<ul class="plain-list">${visit.changed.map((line) => html`<li>${line.text} ${evidenceLinks(line.evidence, story)}</li>`)}</ul>` : html`<p>Nothing that stands out.</p>`}</section>
     <section class="picture">${tidePicture(story.band)}</section>
     <div class="columns"><section><h2>Ask</h2>${list(visit.ask)}</section><section><h2>Look at</h2>${list(visit.look)}</section></div>
-    <section><h2>Lately</h2><dl class="lately">${visit.recent.map(([what, value]) => html`<div><dt>${what}</dt><dd>${value}</dd></div>`)}</dl></section>
+    <div class="columns"><section><h2>Lately</h2><dl class="lately">${visit.recent.map(([what, value]) => html`<div><dt>${what}</dt><dd>${value}</dd></div>`)}</dl></section>
+    ${found.length ? html`<section><h2>Skin, last ${SKIN_DAYS / 7} weeks</h2><div class="skin-map">${bothViews(story.limb, found)}
+      <ul class="plain-list">${found.map((own) => html`<li>${own.words}: ${kindsOf(own)}, last on ${day(own.days.at(-1).date)}</li>`)}</ul></div></section>` : ''}</div>
+    <section class="print-only by-hand-notes"><h2>Notes</h2></section>
     <footer>Patient-reported, read by Plytide. No diagnosis; the decision is the prosthetist’s.</footer></article>`);
   on(root, 'click', '[data-do=print]', () => print());
   return { title: `Visit page, ${story.person.name}`, keys: { b: { words: 'back to the limb', act: () => context.go(`limbs/${story.limb.id}`) } } };
