@@ -30,6 +30,8 @@ def pages(pdf: bytes) -> int:
 @pytest.mark.parametrize("theme", ["light", "dark"])
 def test_every_screen_of_the_clinic_has_no_fault_axe_can_find(demo: Demo, desk_page: Page, theme: str) -> None:
     page = desk_page
+    complaints: list[str] = []  # of the content security policy among others
+    page.on("console", lambda said: complaints.append(said.text) if said.type in ("error", "warning") else None)
     page.emulate_media(color_scheme=theme)  # type: ignore[arg-type]
     to_demo(page, demo.about)
     limb = a_limb(page)
@@ -44,6 +46,7 @@ def test_every_screen_of_the_clinic_has_no_fault_axe_can_find(demo: Demo, desk_p
         if here := faults(page, *RULES[theme]):
             found[path] = here
     assert found == {}
+    assert complaints == []
 
 
 def test_a_recast_is_planned_with_its_reasons_and_taken_back(clinic: Clinic, desk_page: Page) -> None:

@@ -83,3 +83,39 @@ def test_a_small_screen_shows_the_list_without_scrolling_sideways(demo: Demo, ph
     expect(phone_page.locator("canvas").first).to_be_visible()
     assert phone_page.evaluate(wide) <= 0
     assert faults(phone_page) == []
+
+
+def test_without_the_server_it_says_so_and_tries_again_when_asked(demo: Demo, desk_page: Page) -> None:
+    page = desk_page
+    to_demo(page, demo.about)
+    page.route("**/api/clinic/people*", lambda route: route.abort())
+    page.get_by_role("link", name="People", exact=True).click()
+    expect(page.get_by_role("alert")).to_contain_text("can’t be reached")
+    assert faults(page) == []
+    page.unroute("**/api/clinic/people*")
+    page.get_by_role("button", name="Try again").click()
+    expect(page.locator(".people li").first).to_be_visible()
+
+
+def test_a_page_that_is_not_there_leads_back_to_the_list(demo: Demo, desk_page: Page) -> None:
+    to_demo(desk_page, demo.about)
+    for path in ("nowhere", "limbs/00000000-0000-7000-8000-000000000000"):
+        desk_page.goto(f"{demo.url}/clinic/#/{path}")
+        expect(desk_page.get_by_role("heading", name="Not here")).to_be_visible()
+        desk_page.get_by_role("link", name="Back to today’s list").click()
+        expect(desk_page.locator(".row").first).to_be_visible()
+
+
+def test_the_filters_narrow_the_list_and_stay_in_the_address(demo: Demo, desk_page: Page) -> None:
+    page = desk_page
+    to_demo(page, demo.about)
+    everybody = page.locator(".row").count()
+    page.get_by_label("State").select_option("settling")
+    expect(page.locator(".row .state").first).to_have_text("settling")
+    page.wait_for_function("most => document.querySelectorAll('.row').length < most", arg=everybody)
+    assert set(page.locator(".row .state").all_inner_texts()) == {"settling"}
+    assert page.url.endswith("#/today?state=settling")
+    page.reload()
+    expect(page.get_by_label("State")).to_have_value("settling")
+    page.get_by_label("Level").select_option("hip_disarticulation")
+    expect(page.get_by_text("Nobody fits this choice.")).to_be_visible()
