@@ -11,6 +11,7 @@ from werkzeug.middleware.proxy_fix import ProxyFix
 from plytide import access
 from plytide.access import Denied
 from plytide.routes import (
+    brought,
     clinic,
     entry,
     matters,
@@ -73,6 +74,7 @@ def create_app(settings: Settings) -> Flask:
         planner.bp,
         pages.bp,
         photos.bp,
+        brought.bp,
         push.bp,
         records.bp,
         rights.bp,
