@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from flask import Blueprint, Response
+from flask import Blueprint, Response, request
 
 from plytide import access, rounds
 from plytide.access import clinic_db, not_found, settings, who
@@ -45,8 +45,11 @@ def act(signal_id: str, action: str) -> Response:
     given = read(SignalActionSchema(), json_object())
     columns = columns_for(action, given)
     now = settings().now()
-    before = {column: signal[column] for column in columns}
     with write(clinic_db()) as db:
+        signal = signals.one(db, signal_id) or signal  # as it stands now: somebody may have acted since it was shown
+        if signal["status"] == "closed" and action != "reopen":
+            raise refuse("signal", "This was closed in the meantime. Open it again to act on it.")
+        before = {column: signal[column] for column in columns}
         signals.event(db, signal_id, now, action, who().id, before=before, **given)
         signals.set_status(db, signal_id, **columns)
         rounds.rank(db, signal["limb_id"])
@@ -57,17 +60,23 @@ def act(signal_id: str, action: str) -> Response:
 @bp.post("/signals/<signal_id>/undo")
 @access.clinic()
 def undo(signal_id: str) -> Response:
-    """Take back the last thing staff did to this signal, by a new event; nothing is erased."""
+    """Take back the last thing staff did to this signal, by a new event; nothing is erased.
+
+    With `?event=close`, only if that is still the caller's own last deed: an undo must not hit a colleague's.
+    """
+    mine = request.args.get("event")
     db = clinic_db()
     signal = signals.one(db, signal_id)
     if signal is None:
         raise not_found()
-    events = signals.events_of(db, signal_id)
-    last = next((event for event in reversed(events) if "before" in event or event["event"] == "undo"), None)
-    if last is None or last["event"] == "undo":
-        raise refuse("signal", "There is nothing to undo.")
     now = settings().now()
     with write(db):
+        events = signals.events_of(db, signal_id)
+        last = next((event for event in reversed(events) if "before" in event or event["event"] == "undo"), None)
+        if last is None or last["event"] == "undo":
+            raise refuse("signal", "There is nothing to undo.")
+        if mine and (last["event"], last["by"]) != (mine, who().id):
+            raise refuse("signal", "Somebody has acted on this since, so there is nothing of yours to undo.")
         signals.event(db, signal_id, now, "undo", who().id, undone=last["event"])
         signals.set_status(db, signal_id, **last["before"])
         rounds.rank(db, signal["limb_id"])

@@ -74,7 +74,8 @@ def reconcile(db: Database, limb_id: str, said: Sequence[model.Signal], now: dat
     """Bring a limb's signals to what the engine says now; ids of those newly opened or raised.
 
     One unclosed signal per kind. What is no longer seen stays until a person closes it, marked as not holding:
-    a signal never silently vanishes. A closed one opens again only for a later episode.
+    a signal never silently vanishes. A closed one opens again for a later episode, when it gets worse than it was
+    when closed, and, if urgent, for any new report: a blister told of again is not the one that was dealt with.
     """
     news: list[str] = []
     kept = of_limb(db, limb_id)
@@ -99,17 +100,22 @@ def reconcile(db: Database, limb_id: str, said: Sequence[model.Signal], now: dat
             event(db, signal_id, now, "opened", level=signal.level, because=signal.because, since=since)
             news.append(signal_id)
             continue
-        if same["status"] == "closed":
-            continue
         raised = model.SIGNAL_LEVELS.index(signal.level) > model.SIGNAL_LEVELS.index(same["level"])
+        put_by = same["status"] in ("closed", "snoozed")
+        again = put_by and signal.level == "urgent" and bool(set(signal.evidence) - set(same["evidence"]))
+        if same["status"] == "closed" and not (raised or again):
+            continue
         if raised:
             event(db, same["id"], now, "raised", level=signal.level, because=signal.because)
+            news.append(same["id"])
+        elif again:
+            event(db, same["id"], now, "reported-again", because=signal.because)
             news.append(same["id"])
         elif not same["holds"]:
             event(db, same["id"], now, "seen-again", because=signal.because)
         set_status(
             db, same["id"], level=signal.level, because=signal.because, evidence=evidence, holds=1,
-            **({"status": "open", "snoozed_until": None} if raised else {}),
+            **({"status": "open", "snoozed_until": None} if raised or again else {}),
         )  # fmt: skip
     seen = {signal.kind for signal in said}
     for row in kept:
