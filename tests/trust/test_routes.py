@@ -84,6 +84,7 @@ TABLE: dict[str, Row] = {
     "GET /api/clinic/limbs/<limb_id>/photos": staff(),
     "GET /api/clinic/photos/<photo_id>": staff(),
     "GET /api/clinic/people/<person_id>/consents": staff(),
+    "POST /api/clinic/people/<person_id>/phone-file": staff({"plytide_export": 1, "checkins": []}),
     "GET /healthz": everyones(),
     "GET /readyz": everyones(),
     "GET /metrics": everyones(),  # open to this machine only: a test of its own
