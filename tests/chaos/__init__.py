@@ -1,0 +1,1 @@
+"""The real server, killed at random, behind a network that drops, cuts, delays and doubles."""

@@ -1,0 +1,17 @@
+"""A real server is killed twenty times under a bad network; the count at the end is exact."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.chaos.run import run
+
+
+@pytest.mark.slow
+def test_twenty_kills_lose_double_and_disorder_nothing() -> None:
+    count = run(kills=20, checkins=4_000, seconds=90, phones=20, whole=0.2)
+    print(count.words())
+    assert count.good, count.words()
+    assert count.whole_kills + count.worker_kills == 20
+    # The network was bad, and the kills hit calls: a run in which nothing happened would prove nothing.
+    assert count.unanswered > 50 and len(count.network) == 8
