@@ -219,6 +219,25 @@ def test_two_people_with_codes_of_their_own_share_a_phone(clinic: Clinic, phone:
     assert said == [[3], [8]]
 
 
+def test_weight_is_typed_in_the_wearers_unit_and_kept_in_kg(clinic: Clinic, phone: Phone):
+    person = joined(clinic, phone)  # the browser's language is American English
+    phone.tap("log-0", "sock-0", "next", "fit-good", "comfort-8", "skin-fine")
+    phone.page.click("#rest > summary")
+    phone.page.fill("#weight_kg", "180")
+    phone.tap("save")
+    phone.says("With your clinic")
+    (said,) = clinic.checkins(clinic.limbs(person)[0])
+    assert said["weight_kg"] == 81.65  # 180 × 0.45359237
+
+
+def test_the_phone_may_be_asked_to_install_it(clinic: Clinic, installed: Phone):
+    joined(clinic, installed)
+    installed.works_offline()
+    tools = installed.context.new_cdp_session(installed.page)
+    errors = tools.send("Page.getInstallabilityErrors")["installabilityErrors"]
+    assert [one["errorId"] for one in errors if one["errorId"] != "in-incognito"] == []
+
+
 def test_the_language_chosen_stays(clinic: Clinic, phone: Phone):
     joined(clinic, phone)
     phone.tap("nav-more", "language-de")

@@ -3,14 +3,19 @@
 from __future__ import annotations
 
 import json
+import os
+import signal
 import urllib.request
 from collections.abc import Callable
 from datetime import datetime, timedelta
+from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Error, Page, Route, expect
+from playwright.sync_api import Browser, Error, Page, Route, expect
 
+from tests import chromium
+from tests.actors import Server
 from tests.journeys.conftest import Deployed
 from tests.journeys.phones import Clinic, Phone
 
@@ -337,6 +342,42 @@ def test_only_the_shell_is_cached(clinic: Clinic, installed: Phone):
     )
     assert len(cached) > 30
     assert [path for path in cached if not path.startswith(("/phone/", "/shared/"))] == []
+
+
+def test_what_the_screen_called_saved_survives_the_death_of_the_browser(
+    clinic: Clinic, journey_server: Server, browser: Browser, tmp_path: Path
+):
+    profile = tmp_path / "profile"
+    path = chromium.executable(browser.browser_type.executable_path)
+
+    def opened() -> Phone:
+        context = browser.browser_type.launch_persistent_context(
+            profile, executable_path=path, args=chromium.ARGS, viewport={"width": 360, "height": 740}
+        )
+        return Phone(context, context.pages[0], journey_server.url)
+
+    phone = opened()
+    limb = joined(clinic, phone)
+    phone.works_offline()
+    phone.offline()
+    phone.log(comfort=2)
+    kill_browser_of(profile)
+    again = opened()
+    again.open()
+    again.says("All your entries are with your clinic")
+    again.context.close()
+    assert comforts(clinic, limb) == [2]
+
+
+def kill_browser_of(profile: Path) -> None:
+    """The browser process this test started, told by its own profile folder."""
+    for entry in Path("/proc").iterdir():
+        try:
+            command = (entry / "cmdline").read_bytes().decode(errors="replace")
+        except OSError:
+            continue
+        if str(profile) in command and "--type=" not in command and "chrom" in command:
+            os.kill(int(entry.name), signal.SIGKILL)
 
 
 def test_what_was_not_sent_can_be_saved_to_a_file(clinic: Clinic, phone: Phone):

@@ -12,6 +12,7 @@ import { counted, outboxOn } from './outbox.js';
 import { standing } from './rows.js';
 import { syncer } from './sync.js';
 import { updates } from './updates.js';
+import { state } from './ui/phrases.js';
 import { screens } from './ui/screens.js';
 import { viewOf } from './view.js';
 import { localDate } from './when.js';
@@ -50,14 +51,22 @@ function grouped(rows) {
 app.standing = (limb) => standing(app.rows[limb] ?? []);
 
 app.paint = () => {
-  const markup = screens[app.screen](viewOf(app));
+  const view = viewOf(app);
+  const markup = screens[app.screen](view);
+  app.shownAdvice = view.adviceKey;
   document.documentElement.lang = languageNow();
   document.documentElement.dir = directionNow();
   document.documentElement.dataset.size = app.settings.size ?? 'normal';
   render(document.getElementById('app'), markup);
   const heading = document.getElementById('title')?.textContent ?? '';
   document.title = `${heading} · Plytide`;
+  announce(app.screen === 'saved' && view.entry ? state(view.entry) : '');
 };
+
+function announce(text) {
+  const said = document.getElementById('said');
+  if (said.textContent !== text) said.textContent = text;
+}
 
 /** Another screen: a step in the browser's own history, from the top, its heading in focus. */
 app.go = (screen, { params = {}, replace = false, step = null } = {}) => {

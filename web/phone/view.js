@@ -5,6 +5,7 @@ import { checkinOf, drawerOf, lastStack } from './checkin.js';
 import { ageOn, localDate } from './when.js';
 import { canPush } from './reminding.js';
 import { standing } from './rows.js';
+import { usualUnit } from './weight.js';
 import { say } from './words.js';
 
 const CAREFUL = ['reduced_sensation', 'diabetes', 'vascular'];
@@ -23,14 +24,17 @@ export function viewOf(app) {
   const entry = app.entryId ? Object.values(rowsOf).flat().find((row) => row.id === app.entryId) ?? findRow(app, app.entryId) : null;
   const draft = app.draft;
   const said = app.screen === 'form' && draft ? checkinOf(draft, { id: 'draft', now, device_id: null }) : entry?.checkin;
+  const advice = said && app.rules ? evaluate(app.rules, said, about(person, clinic, rows, entry)) : [];
+  const adviceKey = advice.map((one) => one.id).join(' ');
   return {
-    ...app, people: app.people(), now, today, person, role: person?.account.role, rowsOf, drawer, own, clinic, entry, draft,
+    ...app, adviceKey, adviceIsNew: adviceKey !== app.shownAdvice, people: app.people(), now, today, person, role: person?.account.role, rowsOf, drawer, own, clinic, entry, draft,
     limb: limb && { ...limb, careful: careful(person) }, careful: careful(person),
     child: isChild(person, today),
     words: (key) => ofChild(key, person, today),
     last: draft ? lastStack(rows, draft.date) : null,
+    unit: app.settings.unit ?? usualUnit(navigator.language),
     keeps: app.diary.keeps, canPush: canPush(),
-    advice: said && app.rules ? evaluate(app.rules, said, about(person, clinic, rows, entry)) : [],
+    advice,
     visits: person?.account.next_visits ?? [],
     seen: person?.account.seen ?? {},
     anyRows: rows.length > 0,

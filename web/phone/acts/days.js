@@ -4,9 +4,12 @@ import { checkinOf, missing, MOST_SOCKS, newDraft, STEPS, tapFinding, toggled } 
 import { uuid7 } from '../ids.js';
 import { MOST_PHOTOS, smallJpeg } from '../photo.js';
 import { fresh } from '../rows.js';
+import { toKg, usualUnit } from '../weight.js';
 import { say } from '../words.js';
 
 const FAILURES = { QuotaExceededError: 'saved.failed.full', VersionError: 'saved.failed.newer' };
+
+const unitOf = (app) => app.settings.unit ?? usualUnit(navigator.language);
 
 const draftKey = (draft) => `draft:${draft.limb_id}`;
 
@@ -154,10 +157,20 @@ export const days = {
   'day.pain': (app, pain) => change(app, { pain: app.draft.pain === Number(pain) ? null : Number(pain) }),
   'day.tag': (app, tag) => change(app, { tags: toggled(app.draft.tags, tag) }),
 
+  /** The number typed stays as it is; it was meant in the unit now chosen. */
+  async 'day.unit'(app, unit) {
+    const typed = document.getElementById('weight_kg').value;
+    app.settings = { ...app.settings, unit };
+    change(app, { weight_kg: toKg(typed === '' ? null : Number(typed), unit) });
+    await app.diary.putSmall('settings', app.settings).catch(() => {});
+  },
+
   'day.typed'(app, _, input) {
     const { field } = input.dataset;
     if (field === 'date') {
       if (input.value) change(app, { date: input.value, time: null }, { paint: false });
+    } else if (field === 'weight_kg') {
+      change(app, { weight_kg: toKg(input.value === '' ? null : Number(input.value), unitOf(app)) }, { paint: false });
     } else if (field === 'note') change(app, { note: input.value }, { paint: false });
     else change(app, { [field]: input.value === '' ? null : Number(input.value) }, { paint: false });
   },

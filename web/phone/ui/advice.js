@@ -39,12 +39,12 @@ export function alarmBar(found) {
   return html`<button class="alarm" id="alarm" data-do="alarm">${SHAPES[first.level]}<span>${wordsOf(first, 'title')}</span></button>`;
 }
 
-/** The most urgent rule as a card with its number to call; the others under it in fewer words. */
-export function adviceCards(found, clinic) {
+/** Spoken aloud once, when it changes. The most urgent rule as a card with its number to call; the others under it in fewer words. */
+export function adviceCards({ advice: found, clinic, adviceIsNew }) {
   if (!found.length) return '';
   const [first, ...rest] = found;
-  return html`<section class="advice ${first.level}" id="advice" role="alert" tabindex="-1">
-    <h2>${SHAPES[first.level]}${wordsOf(first, 'title')}</h2>
+  return html`<section class="advice ${first.level}" id="advice" role="${adviceIsNew ? 'alert' : 'group'}" aria-labelledby="advice-title" tabindex="-1">
+    <h2 id="advice-title">${SHAPES[first.level]}${wordsOf(first, 'title')}</h2>
     <p>${wordsOf(first, 'do')}</p>
     ${keysFor(first.level, clinic)}
     ${rest.map((advice) => html`<p><strong>${wordsOf(advice, 'title')}.</strong> ${wordsOf(advice, 'do')}</p>

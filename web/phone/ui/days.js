@@ -45,7 +45,7 @@ export function entryScreen(view) {
       <p class="state ${row.state}">${state(row)}</p>
       ${row.state === 'refused' ? html`<div class="notice bad"><p>${say('refused.lead')}</p>${reasons(row.errors).map((why) => html`<p>${why}</p>`)}</div>` : ''}
       ${row.doubt ? html`<p class="notice">${say('entry.doubt')}</p>` : ''}
-      ${adviceCards(view.advice, view.clinic)}
+      ${adviceCards(view)}
       ${entryRows(row.checkin, view)}
       ${writer ? html`<p class="small">${writer}</p>` : ''}
       ${row.earlier ? html`<p class="small">${say('entry.corrected', { n: row.earlier })}</p>` : ''}

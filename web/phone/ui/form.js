@@ -70,7 +70,7 @@ function fitStep(view, draft) {
   return {
     title: view.words('fit.title'),
     body: html`
-      ${adviceCards(view.advice, view.clinic)}
+      ${adviceCards(view)}
       <div class="keys three">${['loose', 'good', 'tight'].map((fit) =>
         choice(`fit-${fit}`, 'day.fit', fit, html`${fitPicture(fit)}<span>${say(`fit.${fit}`)}</span>`, draft.fit === fit, 'picture'))}</div>
       ${shown || view.child
@@ -99,7 +99,7 @@ function reviewStep(view, draft) {
   return {
     title: draft.replaces || draft.mends ? say('review.title.correct') : say('review.title'),
     body: html`
-      ${adviceCards(view.advice, view.clinic)}
+      ${adviceCards(view)}
       <dl class="answers">
         ${row('socks', say('field.stack'), gaps.includes('socks') ? none : stackWords(draft.stack.map((sock) => named(sock, view.drawer))))}
         ${row('fit', say('field.fit'), draft.fit || draft.signs.length ? [draft.fit && say(`fit.${draft.fit}`), ...draft.signs.filter((s) => FIT_SIGNS.includes(s) || CHILD_SIGNS.includes(s)).map((s) => say(`sign.${s}`))].filter(Boolean).join('. ') : none)}

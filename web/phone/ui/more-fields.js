@@ -2,6 +2,7 @@
 
 import { html } from '../html.js';
 import { plusDays } from '../when.js';
+import { fromKg, UNITS } from '../weight.js';
 import { say } from '../words.js';
 import { choice } from './frame.js';
 import { justDay, shortDay } from './phrases.js';
@@ -9,7 +10,7 @@ import { justDay, shortDay } from './phrases.js';
 const MOMENTS = ['putting_on', 'during', 'end_of_day'];
 const TAGS = ['dialysis', 'illness', 'hot_day', 'new_medicine', 'shrinker', 'midday_rest', 'new_socks', 'travel', 'long_standing'];
 
-const numberField = (name, draft, { min = 0, max, step = 1, unit = '' }) => html`<label for="${name}">${say(`field.${name}`)}${unit ? ` (${unit})` : ''}</label>
+const numberField = (name, draft, { min = 0, max, step = 1 }) => html`<label for="${name}">${say(`field.${name}`)}</label>
   <input id="${name}" data-field="${name}" type="number" inputmode="decimal" min="${min}" max="${max}" step="${step}" value="${draft[name] ?? ''}">`;
 
 export function moreFields(view, draft) {
@@ -32,7 +33,9 @@ export function moreFields(view, draft) {
         choice(`falls-${falls}`, 'day.falls', falls, falls === 3 ? say('falls.3') : String(falls), draft.falls === falls))}</div></fieldset>
       <fieldset><legend>${say('pain.title')}</legend><p class="small">${say('pain.lead')}</p><div class="keys numbers">${Array.from({ length: 11 }, (_, n) =>
         choice(`pain-${n}`, 'day.pain', n, String(n), draft.pain === n, 'number'))}</div></fieldset>
-      ${numberField('weight_kg', draft, { min: 2, max: 400, step: 0.1, unit: 'kg' })}
+      <label for="weight_kg">${say('field.weight_kg')}</label>
+      <div class="weight"><input id="weight_kg" data-field="weight_kg" type="number" inputmode="decimal" min="2" max="900" step="0.1" value="${fromKg(draft.weight_kg, view.unit) ?? ''}">
+        ${UNITS.map((unit) => choice(`unit-${unit}`, 'day.unit', unit, unit, view.unit === unit))}</div>
       <fieldset><legend>${say('field.tags')}</legend><div class="keys two">${TAGS.map((tag) =>
         choice(`tag-${tag}`, 'day.tag', tag, say(`tag.${tag}`), draft.tags.includes(tag)))}</div></fieldset>
       <label for="note">${say('field.note')}</label>

@@ -19,7 +19,7 @@ export function savedScreen(view) {
     title: view.keeps ? say('saved.title') : say('saved.title.not_kept'),
     back: 'home',
     body: html`
-      ${adviceCards(view.advice, view.clinic)}
+      ${adviceCards(view)}
       ${tidePicture(view.rowsOf[row.limb_id] ?? [], view.today)}
       <p class="state big ${row.state}" role="status"><span class="tick" aria-hidden="true"></span>${state(row)}</p>
       <p>${row.state === 'waiting' ? (view.reached === false ? say('saved.no_network') : say('saved.sending')) : row.state === 'kept' ? say('saved.kept') : say('saved.refused')}</p>

@@ -18,7 +18,7 @@ export function skinStep(view, draft) {
     title: view.words('skin.title'),
     lead: careful ? say('skin.lead.careful') : say('skin.lead'),
     body: html`
-      ${adviceCards(view.advice, view.clinic)}
+      ${adviceCards(view)}
       <div class="keys one">
         ${choice('skin-fine', 'day.skin', 'fine', say('skin.fine'), draft.skin === 'fine', 'wide good')}
         ${choice('skin-found', 'day.skin', 'found', say('skin.found'), draft.skin === 'found', 'wide')}

@@ -1,6 +1,7 @@
 /** A check-in as a list of what was said. */
 
 import { html } from '../html.js';
+import { fromKg } from '../weight.js';
 import { list, number, say } from '../words.js';
 import { makeWords, named, sockWords } from './socks.js';
 
@@ -24,7 +25,7 @@ export function entryRows(said, view) {
     ${line(say('field.hours_worn'), said.hours_worn === null || said.hours_worn === undefined ? null : number(said.hours_worn))}
     ${line(say('field.activity'), said.activity && say(`activity.${said.activity}`))}
     ${line(say('field.falls'), said.falls === null || said.falls === undefined ? null : number(said.falls))}
-    ${line(say('field.weight_kg'), said.weight_kg === null || said.weight_kg === undefined ? null : `${number(said.weight_kg)} kg`)}
+    ${line(say('field.weight_kg'), said.weight_kg === null || said.weight_kg === undefined ? null : `${number(fromKg(said.weight_kg, view.unit))} ${view.unit}`)}
     ${line(say('field.tags'), said.tags?.length ? list(said.tags.map((tag) => say(`tag.${tag}`))) : null)}
     ${line(say('field.note'), said.note)}
     ${line(say('field.photos'), said.photos?.length ? say('photo.count', { n: said.photos.length }) : null)}
