@@ -6,12 +6,15 @@ Each worker also keeps a witness: each minute the registry notes where every cli
 from __future__ import annotations
 
 import logging
+import socket
+import struct
 import threading
 from collections.abc import Callable
 from typing import Any
 
 from flask import Flask
 from gunicorn.app.base import BaseApplication
+from gunicorn.workers.gthread import ThreadWorker
 from prometheus_client import multiprocess
 
 from plytide import reviewer
@@ -22,6 +25,22 @@ from plytide.store.clinics import prepare_all
 from plytide.store.sqlite import DatabaseError
 
 log = logging.getLogger("plytide")
+
+
+SILENT_SECONDS = 5  # a caller who begins a request and then says nothing for so long is let go
+
+
+class PatientWorker(ThreadWorker):  # type: ignore[misc]
+    """gunicorn's threads, which would wait for ever for the rest of a request, with a limit on each wait."""
+
+    def enqueue_req(self, conn: Any) -> None:
+        conn.sock.setsockopt(socket.SOL_SOCKET, socket.SO_RCVTIMEO, struct.pack("ll", SILENT_SECONDS, 0))
+        super().enqueue_req(conn)
+
+
+def is_news(record: logging.LogRecord) -> bool:
+    """Whether a line of gunicorn's log is worth keeping: a caller who fell silent is not."""
+    return not (record.exc_info and isinstance(record.exc_info[1], BlockingIOError))
 
 
 class Server(BaseApplication):  # type: ignore[misc]
@@ -48,7 +67,8 @@ class Server(BaseApplication):  # type: ignore[misc]
             if self.settings.metrics_dir:
                 multiprocess.mark_process_dead(worker.pid, str(self.settings.metrics_dir))  # type: ignore[no-untyped-call]
 
-        def post_worker_init(_worker: Any) -> None:
+        def post_worker_init(worker: Any) -> None:
+            worker.log.error_log.addFilter(is_news)
             if self.settings.sweep_seconds:
                 reviewer.start(self.settings)
                 keep_witness(self.settings)
@@ -56,8 +76,8 @@ class Server(BaseApplication):  # type: ignore[misc]
         for name, value in {
             "bind": self.bind,
             "workers": self.workers,
-            "worker_class": "gthread",
-            "threads": 4,
+            "worker_class": PatientWorker,
+            "threads": 8,
             "timeout": 60,
             "graceful_timeout": 20,
             "keepalive": 15,

@@ -15,6 +15,7 @@ from plytide.routes.body import answer
 from plytide.wire import clinic as wire
 from plytide.wire import fields, rights
 from plytide.wire import staff as own
+from plytide.wire.brought import PhoneFileSchema
 from plytide.wire.checkin import SCHEMAS, CheckInSchema
 from plytide.wire.fields import Strict
 
@@ -46,6 +47,7 @@ BODIES: dict[str, type[Strict]] = {
     "push.put": wire.PushSchema,
     "push.pause": wire.PauseSchema,
     "photos.consent": wire.ConsentSchema,
+    "brought.take": PhoneFileSchema,
     "planner.decide": wire.DecisionSchema,
     "planner.change_settings": wire.SettingsSchema,
     "entry.add_measurement": wire.MeasurementSchema,
@@ -92,6 +94,18 @@ QUERIES: dict[str, dict[str, Any]] = {
     },
 }
 
+PDF, JPEG = "application/pdf", "image/jpeg"
+#: Answers that are not JSON, by endpoint.
+MEDIA = {
+    "pages.visit_as_pdf": PDF,
+    "pages.payer_as_pdf": PDF,
+    "photos.get": JPEG,
+    "photos.get_for_clinic": JPEG,
+    "records.bundle": "application/fhir+json",
+    "records.checkins": "text/csv",
+    "rights.as_page": "text/html",
+}
+
 ERROR = {
     "type": "object",
     "required": ["error"],
@@ -112,6 +126,7 @@ FAULTS = {
     "401": "Not signed in, or not enrolled",
     "403": "Not for this kind of caller",
     "404": "Nothing that the caller may see",
+    "409": "Not now: something must be done first",
     "413": "Too much at once",
     "415": "An encoding that is not taken",
     "422": "Fields that are not right, by name",
@@ -244,7 +259,7 @@ def operation(app: Flask, rule: Rule, method: str, fixed: str) -> dict[str, Any]
                 }
                 for status, text in FAULTS.items()
             },
-            "200": {"description": "Done", "content": {"application/json": {"schema": {"type": "object"}}}},
+            "200": done(rule.endpoint),
             "201": {"description": "Made", "content": {"application/json": {"schema": {"type": "object"}}}},
         },
     }
@@ -266,6 +281,12 @@ def operation(app: Flask, rule: Rule, method: str, fixed: str) -> dict[str, Any]
     if body:
         said["requestBody"] = {"required": True, "content": {"application/json": {"schema": body}}}
     return said
+
+
+def done(endpoint: str) -> dict[str, Any]:
+    media = MEDIA.get(endpoint)
+    schema = {"type": "string"} if media and "json" not in media else {"type": "object"}
+    return {"description": "Done", "content": {media or "application/json": {"schema": schema}}}
 
 
 def request_body(endpoint: str, method: str) -> Any:
