@@ -77,6 +77,7 @@ def new_phone(browser: Browser, journey_server: Server) -> Iterator[Callable[...
     def make(url: str = journey_server.url, **more: Any) -> Phone:
         held = phone_in(browser, url, **more)
         held.page.on("pageerror", lambda error: faults.append(str(error)))
+        held.page.on("console", lambda said: faults.append(said.text) if "Security Policy" in said.text else None)
         phones.append(held)
         return held
 

@@ -7,19 +7,22 @@ import os
 import signal
 import urllib.request
 from collections.abc import Callable
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
 import pytest
 from playwright.sync_api import Browser, Error, Page, Route, expect
 
+from seed_demo.load import HttpDoor
 from tests import chromium
 from tests.actors import Server
 from tests.journeys.conftest import Deployed
 from tests.journeys.phones import Clinic, Phone
 
 pytestmark = pytest.mark.journey
+
+FIXTURES = Path(__file__).resolve().parents[1] / "web" / "fixtures"
 
 
 def joined(clinic: Clinic, phone: Phone, **about: Any) -> str:
@@ -378,6 +381,58 @@ def kill_browser_of(profile: Path) -> None:
             continue
         if str(profile) in command and "--type=" not in command and "chrom" in command:
             os.kill(int(entry.name), signal.SIGKILL)
+
+
+@pytest.mark.parametrize("kept", sorted(FIXTURES.glob("diary-v*.json")), ids=lambda path: path.stem)
+def test_a_phone_that_stood_still_since_this_version_sends_all_it_holds(
+    clinic: Clinic, phone: Phone, journey_server: Server, kept: Path
+):
+    """One fixture for each version of the phone's own store, for ever."""
+    person = clinic.person("Anouk")
+    limb = clinic.limbs(person)[0]
+    token, device = enrolled(journey_server.url, clinic.code(person))
+    text = kept.read_text().replace("LIMB", limb).replace("PERSON", person)
+    text = text.replace("TOKEN", token).replace("DEVICE", device).replace("DATE", str(date.today()))
+    phone.page.goto(f"{phone.url}/shared/places.js")
+    phone.page.evaluate(STORE, json.loads(text))
+    phone.open()
+    phone.says("You have started")
+    phone.says("All your entries are with your clinic")
+    assert comforts(clinic, limb) == [4, 9]
+    phone.tap("log-0", "comfort-6", "skin-fine")
+    phone.says("5‑ply")
+
+
+def enrolled(url: str, code: str) -> tuple[str, str]:
+    door = HttpDoor(url)
+    try:
+        status, answer, _ = door.call("POST", "/api/enrol", {"code": code, "label": "Old phone"})
+        assert status in (200, 201), answer
+        return answer["token"], answer["device_id"]
+    finally:
+        door.connection.close()
+
+
+# Version 1 of the store, as it was made: written out here so that a change of the app can't change it too.
+STORE = """(kept) => new Promise((done, failed) => {
+  const request = indexedDB.open('plytide', kept.version);
+  request.onerror = () => failed(request.error);
+  request.onupgradeneeded = () => {
+    const db = request.result;
+    db.createObjectStore('accounts', { keyPath: 'device_id' });
+    const checkins = db.createObjectStore('checkins', { keyPath: 'id' });
+    checkins.createIndex('limb', 'limb_id');
+    checkins.createIndex('state', 'state');
+    db.createObjectStore('photos', { keyPath: 'id' }).createIndex('state', 'state');
+    db.createObjectStore('small');
+  };
+  request.onsuccess = () => {
+    const all = request.result.transaction(['accounts', 'checkins', 'small'], 'readwrite');
+    for (const name of ['accounts', 'checkins']) for (const row of kept.stores[name]) all.objectStore(name).put(row);
+    for (const [key, value] of Object.entries(kept.small)) all.objectStore('small').put(value, key);
+    all.oncomplete = () => { request.result.close(); done(); };
+  };
+})"""
 
 
 def test_what_was_not_sent_can_be_saved_to_a_file(clinic: Clinic, phone: Phone):

@@ -54,6 +54,13 @@ const later = (a, b) => order(a) - order(b) || byId(a, b);
  *  Of two corrections of one entry the later to arrive counts; what this phone has not sent yet counts as last.
  */
 export function standing(rows) {
+  if (!told.has(rows)) told.set(rows, lastOfEach(rows));
+  return told.get(rows);
+}
+
+const told = new WeakMap(); // a list of rows is never changed, only replaced, so its answer holds as long as it does
+
+function lastOfEach(rows) {
   const known = new Map(rows.map((row) => [row.id, row]));
   const rootOf = (row, seen = new Set()) => {
     const before = known.get(row.checkin.replaces);

@@ -1,13 +1,13 @@
 /** Today: what was logged, where it stands, and the key to log. */
 
 import { html } from '../html.js';
-import { daysBetween } from '../when.js';
 import { say } from '../words.js';
 import { cardsFor } from './cards.js';
 import { frame } from './frame.js';
 import { dayWords, justDay, limbWords, standingWords, state } from './phrases.js';
 import { stackWords } from './socks.js';
 import { tidePicture } from './tide.js';
+import { nextVisit } from './visits.js';
 
 function limbCard(view, limb) {
   const rows = view.rowsOf[limb.id] ?? [];
@@ -54,9 +54,4 @@ export function homeScreen(view) {
 function people(view) {
   return html`<div class="row people" role="group" aria-label="${say('home.who')}">${view.people.map((one, i) =>
     html`<button class="key" id="who-${i}" data-do="who" data-arg="${one.id}" aria-pressed="${one.id === view.person.id ? 'true' : 'false'}">${one.name}</button>`)}</div>`;
-}
-
-function nextVisit(view) {
-  const visit = view.visits.find((one) => one.person_id === view.person.id && daysBetween(view.today, one.on) >= 0);
-  return visit ? html`<p class="visit">${say('home.visit', { day: dayWords(visit.on, view.today), time: visit.time ?? '', what: visit.what ?? '' })}</p>` : '';
 }

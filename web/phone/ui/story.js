@@ -6,6 +6,7 @@ import { say } from '../words.js';
 import { choice, frame } from './frame.js';
 import { dayWords, justDay, limbWords } from './phrases.js';
 import { stackWords } from './socks.js';
+import { nextVisit } from './visits.js';
 import { tidePicture } from './tide.js';
 
 export function storyScreen(view) {
@@ -26,6 +27,7 @@ export function storyScreen(view) {
         <thead><tr><th scope="col">${say('story.day')}</th><th scope="col">${say('field.stack')}</th><th scope="col">${say('field.comfort')}</th></tr></thead>
         <tbody>${recent.map((row) => html`<tr><th scope="row">${justDay(row.checkin.date, view.today)}</th><td>${stackWords(row.checkin.stack)}</td><td>${row.checkin.comfort}</td></tr>`)}</tbody></table></div></details>` : ''}
       ${seenWords(view, rows)}
+      ${nextVisit(view)}
       <section><h2>${say('story.ask')}</h2><ul>${['1', '2', '3'].map((n) => html`<li>${say(`story.ask.${n}`)}</li>`)}</ul></section>`,
   });
 }
