@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import hmac
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import timedelta
 from functools import wraps
+from pathlib import Path
 from typing import Any, ParamSpec, TypeVar
 
 from argon2 import PasswordHasher
@@ -19,8 +21,8 @@ from plytide.second_factor import Site
 from plytide.settings import Settings
 from plytide.store import audit, clinics, devices, staff, witness
 from plytide.store.devices import Device
-from plytide.store.registry import Registry, Session
-from plytide.store.sqlite import write
+from plytide.store.registry import Registry, Session, registry_path
+from plytide.store.sqlite import borrow, give_back, write
 from plytide.store.vault import NoKey
 
 P = ParamSpec("P")
@@ -69,8 +71,15 @@ def settings() -> Settings:
 def registry() -> Registry:
     """This request's connection to the registry."""
     if "registry" not in g:
-        g.registry = Registry(settings().data_dir)
+        g.registry = Registry(settings().data_dir, _lent(registry_path(settings().data_dir)))
     return g.registry  # type: ignore[no-any-return]
+
+
+def _lent(path: Path) -> Database:
+    """This thread's connection to a file, for this request."""
+    borrowed = borrow(path)
+    g.setdefault("borrowed", []).append(borrowed)
+    return borrowed.db
 
 
 def clinic_db() -> Database:
@@ -79,15 +88,25 @@ def clinic_db() -> Database:
 
 
 def open_clinic(clinic_id: str) -> Database:
-    g.clinic_db = clinics.open_clinic(settings().data_dir, registry(), clinic_id)
+    g.clinic_db = _lent(clinics.path_of(settings().data_dir, registry(), clinic_id))
     return clinic_db()
 
 
-def close_files(_error: BaseException | None = None) -> None:
-    for name in ("clinic_db", "registry"):
-        connection = g.pop(name, None)
-        if connection is not None:
-            connection.close()
+def close_files(error: BaseException | None = None) -> None:
+    """Give this request's connections back, or close them after a fault: it may have left a read unfinished."""
+    for borrowed in g.pop("borrowed", []):
+        give_back(borrowed, sound=error is None and not g.get("fault"))
+
+
+@contextmanager
+def _watched() -> Iterator[None]:
+    try:
+        yield
+    except Denied:
+        raise
+    except Exception:
+        g.fault = True
+        raise
 
 
 def bearer() -> str | None:
@@ -129,7 +148,8 @@ def phone(view: Callable[P, R]) -> Callable[P, R]:
                 401, "not-enrolled", "This phone is not enrolled, or no longer. Ask the clinic for a code."
             )
         g.device = found[1]
-        return view(*args, **kwargs)
+        with _watched():
+            return view(*args, **kwargs)
 
     guarded.access = "phone"  # type: ignore[attr-defined]
     return guarded
@@ -164,7 +184,8 @@ def clinic(*roles: str) -> Callable[[Callable[P, R]], Callable[P, R]]:
             if roles and row["role"] not in roles:
                 raise Denied(403, "role", "Your role does not allow this. Ask the clinic's manager.")
             g.staff = Staff(row["id"], row["name"], row["role"], row["login"], session)
-            return view(*args, **kwargs)
+            with _watched():
+                return view(*args, **kwargs)
 
         guarded.access = roles or ("prosthetist", "assistant", "manager")  # type: ignore[attr-defined]
         return guarded

@@ -56,12 +56,17 @@ def add_clinic(data_dir: Path, name: str, settings: dict[str, Any], now: datetim
     return clinic_id
 
 
-def open_clinic(data_dir: Path, registry: Registry, clinic_id: str) -> Database:
-    """One connection to a clinic's file. Raises FileNotFoundError when the file is gone."""
+def path_of(data_dir: Path, registry: Registry, clinic_id: str) -> Path:
+    """Where a clinic's file lies. Raises FileNotFoundError for a clinic the registry does not know."""
     file = registry.clinic_file(clinic_id)
     if file is None:
         raise FileNotFoundError(clinic_id)
-    return connect(clinic_path(data_dir, file))
+    return clinic_path(data_dir, file)
+
+
+def open_clinic(data_dir: Path, registry: Registry, clinic_id: str) -> Database:
+    """One connection to a clinic's file. Raises FileNotFoundError when the file is gone."""
+    return connect(path_of(data_dir, registry, clinic_id))
 
 
 def clinic_row(db: Database) -> dict[str, Any]:

@@ -49,10 +49,10 @@ def prepare_registry(data_dir: Path) -> None:
 
 
 class Registry:
-    """One connection to the registry file, for one request."""
+    """The registry over one connection: its own, or one that is lent."""
 
-    def __init__(self, data_dir: Path) -> None:
-        self.db: Database = connect(registry_path(data_dir))
+    def __init__(self, data_dir: Path, db: Database | None = None) -> None:
+        self.db: Database = db or connect(registry_path(data_dir))
 
     def close(self) -> None:
         self.db.close()

@@ -9,9 +9,11 @@ slower and as safe.
 from __future__ import annotations
 
 import fcntl
+import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import NamedTuple
 
 from sqlite_utils import Database, Migrations
 from sqlite_utils.utils import sqlite3  # type: ignore[attr-defined]  # pysqlite3 where it is installed
@@ -90,3 +92,49 @@ def read(db: Database) -> Iterator[Database]:
         yield db
     finally:
         db.rollback()
+
+
+# Opening a file costs more than most requests: its schema is read, and closing the last connection writes the
+# whole log back. So a thread keeps its connections from one request to the next.
+MOST_KEPT = 8  # files a thread keeps open; a test makes many, a server has a registry and a few clinics
+
+
+class _Kept(threading.local):
+    def __init__(self) -> None:
+        self.idle: dict[Path, tuple[tuple[int, int], Database]] = {}
+
+
+_kept = _Kept()
+
+
+class Borrowed(NamedTuple):
+    """A connection of this thread, and which file it was opened on."""
+
+    db: Database
+    path: Path
+    file: tuple[int, int]
+
+
+def borrow(path: Path) -> Borrowed:
+    """This thread's own connection to a file; a new one when another file has been put in its place.
+
+    An open connection holds on to its file, so the number of that file can't be given to another. Give it back.
+    """
+    status = path.stat()
+    file = (status.st_dev, status.st_ino)
+    known, db = _kept.idle.pop(path, (None, None))
+    if db is not None and known != file:
+        db.close()
+        db = None
+    return Borrowed(db or connect(path), path, file)
+
+
+def give_back(borrowed: Borrowed, *, sound: bool = True) -> None:
+    """Keep a connection for this thread's next request; close it when it is in doubt."""
+    db, path, file = borrowed
+    if not sound or db.conn.in_transaction or path in _kept.idle:
+        db.close()
+        return
+    _kept.idle[path] = (file, db)
+    while len(_kept.idle) > MOST_KEPT:
+        _kept.idle.pop(next(iter(_kept.idle)))[1].close()
