@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+import traceback
 
 from flask import Flask, Response, request
 from werkzeug.exceptions import HTTPException
@@ -58,9 +59,17 @@ def error(status: int, code: str, message: str, fields: dict[str, list[str]] | N
     return answer({"error": {"code": code, "message": message, "fields": fields or {}}}, status)
 
 
+def without_words(record: logging.LogRecord) -> bool:
+    """Where a fault came from, line by line, without its message: that may hold what a person wrote."""
+    if record.exc_info and record.exc_info[0]:
+        record.exc_text = "".join(traceback.format_tb(record.exc_info[2])) + record.exc_info[0].__name__
+    return True
+
+
 def create_app(settings: Settings) -> Flask:
     """The whole server. Call `prepare_all` first when several workers start together."""
     prepare_all(settings.data_dir)
+    log.addFilter(without_words)
     app = Flask("plytide", static_folder=None)
     app.config["SETTINGS"] = settings
     app.config["MAX_CONTENT_LENGTH"] = settings.body_limit + 1

@@ -19,7 +19,7 @@ from hypothesis import strategies as st
 
 from plytide.sync import read_cursor
 from plytide.wire import checkin as wire
-from plytide.wire import clinic, rights, staff
+from plytide.wire import clinic, history, offer, rights, staff
 from plytide.wire.checkin import Refused
 from plytide.wire.fields import Strict
 from tests.actors import Cast, Server
@@ -236,10 +236,19 @@ def test_every_schema_takes_or_refuses_by_field_and_never_breaks(schema: type[St
 @given(ANYTHING | near(wire.CheckInSchema))
 def test_a_check_in_is_read_or_refused_by_field(raw: Any) -> None:
     try:
-        item = wire.check(raw)
-        assert wire.noun(1, item["id"], item["limb_id"], wire.body_of(item), None).id == item["id"]
+        offered = offer.read(raw)
+        assert wire.noun(1, offered.id, offered.limb_id, offered.body, None).id == offered.id
     except Refused as refused:
         assert refused.errors
+
+
+@settings(max_examples=100, deadline=None)
+@given(st.binary(max_size=80) | ANYTHING.map(lambda raw: json.dumps(raw).encode()))
+def test_a_line_of_histories_is_read_or_refused(line: bytes) -> None:
+    try:
+        history.read_line(line)
+    except history.HistoryError as fault:
+        assert str(fault)
 
 
 @settings(max_examples=150, deadline=None)
