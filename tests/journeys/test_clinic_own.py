@@ -99,3 +99,39 @@ def test_a_manager_adds_somebody_and_lets_them_go(own_server: Server, desk_page:
     page.get_by_role("button", name="has left").click()
     page.get_by_role("dialog").get_by_role("button", name="Yes, shut the door").click()
     expect(page.get_by_role("listitem").filter(has_text="Oda Fenwick")).to_have_count(0)
+
+
+def test_a_person_is_exported_and_erased_only_by_typing_the_name(own_server: Server, desk_page: Page) -> None:
+    page, server = desk_page, own_server
+    sign_in(page, server.url, server.login, server.password)
+    to(page, server.url, "people/new")
+    page.get_by_label("Name", exact=False).first.fill("Perrin Vale")
+    page.get_by_role("button", name="Add", exact=True).click()
+    expect(page.get_by_role("heading", name="Residual limb of Perrin Vale")).to_be_visible()
+    page.get_by_role("link", name="Cancel").click()
+    with page.expect_download() as taken:
+        page.get_by_role("link", name="for a machine").click()
+    assert "Perrin Vale" in taken.value.path().read_text()
+    assert faults(page) == []
+
+    page.locator("[data-phone-file]").set_input_files(
+        {"name": "log.json", "mimeType": "application/json", "buffer": b"not json"}
+    )
+    expect(page.locator("#said")).to_contain_text("This is not a file a phone made.")
+
+    page.get_by_role("button", name="Ask for this person to be erased").click()
+    page.get_by_role("dialog").get_by_role("button", name="Ask").click()
+    page.get_by_role("button", name="Erase for good…").click()
+    dialog = page.get_by_role("dialog")
+    dialog.get_by_label("Name").fill("Somebody Else")
+    dialog.get_by_role("button", name="Erase").click()
+    expect(page.locator("#said")).to_contain_text("This is not the person's name.")
+    page.get_by_role("button", name="Erase for good…").click()
+    dialog.get_by_label("Name").fill("Perrin Vale")
+    dialog.get_by_role("button", name="Erase").click()
+    expect(page.locator("#said")).to_contain_text("The person is erased.")
+    expect(page.get_by_text("Nobody is here yet.")).to_be_visible()
+
+    to(page, server.url, "audit")
+    expect(page.get_by_text("erasure.ask")).to_be_visible()
+    assert faults(page) == []

@@ -106,3 +106,16 @@ export const changePassword = (given) => call('PUT', `${at}/password`, given);
 export const addStaff = (given) => call('POST', `${at}/staff`, given);
 export const staffLeft = (staffId) => call('DELETE', `${at}/staff/${id(staffId)}`);
 export const resetSecondFactor = (staffId) => call('DELETE', `${at}/staff/${id(staffId)}/second-factor`);
+
+export const exportAddress = (personId, kind) => `${at}/people/${id(personId)}/export.${kind}`;
+export const erasure = (personId) => call('GET', `${at}/people/${id(personId)}/erasure`).then((said) => said.asked);
+export const askErasure = (personId, given) => call('POST', `${at}/people/${id(personId)}/erasure`, given);
+export const takeErasureBack = (personId) => call('DELETE', `${at}/people/${id(personId)}/erasure`);
+export const confirmErasure = (personId, name) => call('POST', `${at}/people/${id(personId)}/erasure/confirm`, { name });
+export const bringPhoneFile = (personId, given) => call('POST', `${at}/people/${id(personId)}/phone-file`, given);
+export const audit = (asked) => call('GET', `${at}/audit${query(asked)}`);
+export const limbFiles = (limbId) => [
+  ['FHIR bundle', `${at}/limbs/${id(limbId)}/bundle.fhir.json`],
+  ['CSV for a spreadsheet', `${at}/limbs/${id(limbId)}/checkins.csv?for=spreadsheet`],
+  ['CSV for analysis', `${at}/limbs/${id(limbId)}/checkins.csv?for=analysis`],
+];

@@ -31,11 +31,14 @@ const SCREENS = [
   ['chair-time', () => import('./ui/chair-time.js')],
   ['settings', () => import('./ui/settings.js')],
   ['staff', () => import('./ui/staff.js')],
+  ['audit', () => import('./ui/audit.js')],
   ['me', () => import('./ui/me.js')],
 ];
 
 const screen = document.getElementById('screen');
 const context = { lastDeed: Date.now(), chosen: null, staff: null, clinic: null, everyone: [], say, go, again: () => show(true) };
+const FADE_AFTER_MS = 8000; // of words with nothing to do about them; an undo stays until the next word
+let fading = null;
 let turn = 0;
 let leave = () => {};
 let keys = {};
@@ -72,6 +75,8 @@ function go(path, { instead = false } = {}) {
 /** Say what happened, with at most one thing to do about it. */
 function say(text, deed = null) {
   const said = document.getElementById('said');
+  clearTimeout(fading);
+  if (!deed) fading = setTimeout(() => render(said, ''), FADE_AFTER_MS);
   render(said, text ? html`<p>${text}${deed ? html` <button type="button" data-deed>${deed.words}</button>` : ''}</p>` : '');
   said.querySelector('[data-deed]')?.addEventListener('click', () => {
     render(said, '');
@@ -202,7 +207,7 @@ addEventListener('hashchange', moved);
 addEventListener('unhandledrejection', (event) => {
   if (!(event.reason instanceof api.Fault)) return;
   event.preventDefault();
-  if (event.reason.status !== 401) say(event.reason.message);
+  if (event.reason.status !== 401) say(Object.values(event.reason.fields)[0]?.[0] ?? event.reason.message);
 });
 watch(screen);
 on(screen, 'click', 'form .buttons a', forget);

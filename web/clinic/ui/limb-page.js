@@ -1,5 +1,6 @@
 /** The markup of a limb's story. */
 
+import { limbFiles } from '../api.js';
 import { html } from '../html.js';
 import { age, ahead, day, daysBetween, fullDay, instant, later, weekday } from '../when.js';
 import { limbName, MADE, MATERIAL, pct, PURPOSE, stack, STATE, STATE_MEANS, SUSPENSION } from '../words.js';
@@ -139,6 +140,7 @@ function beside(story, { context, replay, draft }) {
     <section><h2>Sockets</h2>${story.sockets.length ? html`<ol class="sockets">${[...story.sockets].reverse().map((socket) => socketLine(socket, limb, replay))}</ol>` : html`<p class="hint">None entered.</p>`}
       <a class="plain" href="#/limbs/${limb.id}/socket">New socket</a></section>
     ${clinicWork(story)}
+    ${replay ? '' : html`<section><h2>Take out</h2><ul class="plain-list">${limbFiles(limb.id).map(([words, address]) => html`<li><a href="${address}" download>${words}</a></li>`)}</ul></section>`}
     <section><h2>Notes</h2>${story.notes.length ? html`<ul class="notes">${story.notes.map((note) => html`<li><p>${note.text}</p><p class="hint">${nameOf(context.everyone, note.by_staff)}, ${instant(note.created_at)}</p></li>`)}</ul>` : ''}
       ${replay ? '' : html`<form class="note-form"><label>Write a note<textarea name="text" rows="2" maxlength="4000">${draft}</textarea></label><button class="second">Keep note</button></form>`}</section>`;
 }

@@ -6,10 +6,12 @@ import { fullDay, instant, today, weekday } from '../when.js';
 import { limbName, PURPOSE, TAG } from '../words.js';
 import { ask } from './ask.js';
 import { nameOf } from './matters.js';
+import { listenToRights, rights } from './person-rights.js';
 
 export async function show(root, { params, context }) {
-  const person = await api.person(params.person);
-  render(root, page(person, context));
+  const [person, asked] = await Promise.all([api.person(params.person), api.erasure(params.person)]);
+  render(root, page(person, asked, context));
+  listenToRights(root, person, context);
   on(root, 'click', '[data-revoke]', async (button) => {
     const sure = await ask({
       title: 'Shut this phone out?', words: 'Shut it out',
@@ -29,7 +31,8 @@ export async function show(root, { params, context }) {
   return { title: person.name };
 }
 
-function page(person, { everyone }) {
+function page(person, asked, context) {
+  const { everyone } = context;
   const coming = person.visits.filter((visit) => !visit.cancelled && visit.on >= today());
   const past = person.visits.filter((visit) => !visit.cancelled && visit.on < today());
   return html`<div class="page person">
@@ -58,5 +61,6 @@ function page(person, { everyone }) {
         ${device.revoked_at ? '' : html`<button type="button" class="plain" data-revoke="${device.id}" data-label="${device.label}">shut out</button>`}</li>`)}</ul>`
         : html`<p class="hint">No phone has joined yet.</p>`}
       <a class="${person.devices.length ? 'second' : 'main'}" href="#/people/${person.id}/phone">Join a phone</a></section>
+    ${rights(person, asked, context)}
   </div>`;
 }

@@ -8,7 +8,7 @@ const ABOUT = [['phone', 'Telephone the phones show', 'tel'], ['emergency_number
 
 export async function show(root, { context }) {
   const found = await api.settings();
-  render(root, page(found));
+  render(root, page(found, context.staff.role === 'manager'));
   on(root, 'submit', 'form', async (form, event) => {
     event.preventDefault();
     const problem = form.querySelector('.problem');
@@ -48,8 +48,8 @@ export async function show(root, { context }) {
   return { title: 'Clinic' };
 }
 
-function page(found) {
-  return html`<div class="page settings"><header class="page-head"><h1>The clinic</h1><a class="second" href="#/staff">Staff</a></header>
+function page(found, manages) {
+  return html`<div class="page settings"><header class="page-head"><h1>The clinic</h1><span class="buttons"><a class="second" href="#/staff">Staff</a>${manages ? html`<a class="second" href="#/audit">Who read or wrote what</a>` : ''}</span></header>
     <form novalidate><p class="problem" role="alert" hidden></p>
       <section><h2>How to reach it</h2><div class="in-line">${ABOUT.map(([name, words, type]) => html`<div class="field"><label for="about-${name}">${words}</label>
         <input id="about-${name}" name="${name}" type="${type}" value="${found[name] ?? ''}" autocomplete="off"></div>`)}</div>
