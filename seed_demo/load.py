@@ -144,8 +144,10 @@ def load(target: str | Flask, login: str, password: str, stories: Iterable[Story
     person_ids: dict[str, str] = {}
     limb_ids: dict[str, str] = {}
     kept = 0
-    for story in stories:
-        person_id = staff.call("POST", "/api/clinic/people", story.person)["id"]
+    clinicians = [one["id"] for one in staff.call("GET", "/api/clinic/staff")["staff"] if one["role"] == "prosthetist"]
+    for n, story in enumerate(stories):
+        whose = {"clinician_id": clinicians[n % len(clinicians)]} if clinicians else {}
+        person_id = staff.call("POST", "/api/clinic/people", {**story.person, **whose})["id"]
         person_ids[story.key] = person_id
         for limb in story.limbs:
             limb_ids[limb.key] = make_limb(staff, person_id, limb)
