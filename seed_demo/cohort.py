@@ -35,6 +35,8 @@ class Knobs:
 
     thickness: float = 1.0  # true mm per sock against the published table
     wobble: float = 1.0
+    slow: float = 1.0  # how slow wearers are to change the stack; 0: at once
+    choice: float = 0.0  # mm: how far off a wearer feels the need when choosing, from one check-in to the next
     blends: float = 0.1  # share of wearers with blended socks
     missing: float = 1.0
     days: int = 120
@@ -161,8 +163,8 @@ def _one(name: str, rng: np.random.Generator, knobs: Knobs) -> Simulated:
         return int(np.argmin(np.abs(true_mm - x)))
 
     at_fitting = nearest(start + wobble[0])
-    hesitation = float(rng.uniform(0.0, 0.25))
-    awake = float(rng.uniform(0.5, 1.0))
+    hesitation = float(rng.uniform(0.0, 0.25)) * knobs.slow
+    awake = 1.0 - (1.0 - float(rng.uniform(0.5, 1.0))) * knobs.slow
     cue = float(rng.uniform(0.15, 0.35))
     missing = float(rng.uniform(0.1, 0.6)) * knobs.missing
     run = float(rng.uniform(1.5, 6.0))
@@ -185,7 +187,7 @@ def _one(name: str, rng: np.random.Generator, knobs: Knobs) -> Simulated:
             continue
         day = fitted + timedelta(days=d)
         for which in moments:
-            n = float(needs[d, part[which]])
+            n = float(needs[d, part[which]]) + (knobs.choice * rng.normal() if knobs.choice else 0.0)
             best = nearest(n)
             if best != worn and rng.random() < awake:
                 if abs(n - true_mm[worn]) - abs(n - true_mm[best]) > hesitation:

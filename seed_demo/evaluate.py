@@ -83,6 +83,7 @@ def run(limbs: int = 500, days: int = 120, seeds: int = 3, quick: bool = False) 
         "twice the wobble": Knobs(days=days, wobble=2.0),
         "all blends": Knobs(days=days, blends=1.0),
         "perfect logging": Knobs(days=days, missing=0.02),
+        "unsure choices": Knobs(days=days, choice=0.3),
     }
     results = {}
     for name, knobs in moved.items():
@@ -307,7 +308,7 @@ GOALS = {
 
 
 def _table(columns: dict[str, list[dict[str, float]]]) -> None:
-    width = 21
+    width = 20
     print(f"{'':24}{'to reach':10}" + "".join(f"{name:>{width}}" for name in columns))
     for figure in next(iter(columns.values()))[0]:
         cells = [_show([each[figure] for each in scores]) for scores in columns.values()]

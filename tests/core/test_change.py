@@ -12,7 +12,7 @@ import pytest
 
 from plytide.core import trend
 from plytide.core.bank import Tuning, make_bank
-from plytide.core.change import Watch, alarm_level
+from plytide.core.change import Watch, alarm_level, bar
 from tests.core.published import table
 
 
@@ -23,7 +23,7 @@ def sums(x: np.ndarray, jump: float, window: int) -> np.ndarray:
     who, seen = np.arange(limbs), np.ones((1, limbs))
     out = np.empty((limbs, times))
     for t in range(times):
-        watch.begin(who, t)
+        watch.begin(who, t, np.zeros(limbs))
         half, none = np.full(limbs, 0.005), np.zeros(limbs)
         answer = (x[:, t] - half, x[:, t] + half, np.ones(limbs), none)
         watch.weigh(who, seen, np.zeros((1, limbs)), none, none + 1e-9, answer)
@@ -77,6 +77,20 @@ def test_the_alarm_level_adds_start_days_and_averages_sizes() -> None:
     assert np.exp(alarm_level(total, 2))[0] == pytest.approx((2 + 4 + 6 + 8) / 2)
 
 
+def test_the_bar_is_higher_for_a_limb_that_wobbles_more() -> None:
+    tuning = Tuning(alarm=4.0, alarm_slope=1.0, quiet_wobble=0.2)
+    assert bar(np.array([0.05, 0.2, 0.4]), tuning) == pytest.approx([4.0, 4.0, 4.0 + np.log(2)])
+
+
+def test_the_bar_is_that_of_the_wobble_believed_when_the_jump_began() -> None:
+    watch = Watch(1, 1, Tuning(jumps=(1.0,), window=2, alarm=4.0))
+    watch.begin(np.array([0]), 0, np.array([0.8]))
+    watch.total[0, 0] = 4.5
+    assert watch.found().tolist() == []
+    watch.wobble[0, 0] = 0.1
+    assert watch.found().tolist() == [0]
+
+
 def test_a_forgotten_limb_raises_no_alarm() -> None:
     watch = Watch(2, 1, Tuning(alarm=1.0))
     watch.total[:] = 5.0
@@ -87,14 +101,14 @@ def test_a_forgotten_limb_raises_no_alarm() -> None:
 def test_the_oldest_start_day_leaves_the_view() -> None:
     watch = Watch(1, 1, Tuning(jumps=(1.0,), window=3))
     for day in range(5):
-        watch.begin(np.array([0]), day)
+        watch.begin(np.array([0]), day, np.zeros(1))
     assert sorted(watch.begun[0].tolist()) == [2, 3, 4]
 
 
 def test_what_is_left_of_a_jump_shrinks_as_the_filter_takes_it_up() -> None:
     """With a Gaussian answer the filter takes up the gain's share: left' = left (1 - K)."""
     watch = Watch(1, 1, Tuning(jumps=(0.5,), window=1))
-    watch.begin(np.array([0]), 0)
+    watch.begin(np.array([0]), 0, np.zeros(1))
     var, noise = 0.3, 0.2
     y, half = np.array([0.1]), np.array([1e-3])
     soft = np.sqrt(np.array([noise]))
@@ -111,7 +125,7 @@ def test_what_is_left_of_a_jump_shrinks_as_the_filter_takes_it_up() -> None:
 
 def test_the_size_told_lies_between_the_sizes_looked_for() -> None:
     watch = Watch(1, 1, Tuning(jumps=(0.5, -0.5, 1.0, -1.0), window=1))
-    watch.begin(np.array([0]), 7)
+    watch.begin(np.array([0]), 7, np.zeros(1))
     watch.total[0] = [4.0, -3.0, 4.0, -5.0]
     alarm, _, jump = watch.tell(0, 9)
     assert (alarm.since, alarm.day) == (7, 9) and jump > 0

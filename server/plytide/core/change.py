@@ -31,14 +31,18 @@ class Watch:
         self.total = np.full((limbs, len(self.jump)), -np.inf)
         self.left = np.zeros((states, limbs, len(self.jump)))
         self.begun = np.zeros(self.total.shape, np.int64)
+        self.wobble = np.zeros(self.total.shape)
         self.days = np.zeros(limbs, np.int64)
 
     def forget(self, limb: int) -> None:
         """Nothing before now counts: a new socket, a pad, or a change that was told."""
         self.total[limb] = -np.inf
 
-    def begin(self, limbs: Ints, day: int) -> None:
-        """Today is a possible first day of a jump of the level; the oldest such day goes out of view."""
+    def begin(self, limbs: Ints, day: int, wobble: Array) -> None:
+        """Today is a possible first day of a jump of the level; the oldest such day goes out of view.
+
+        `wobble` is the sd of each limb's usual wobble as believed before today, in mm.
+        """
         at = (self.days[limbs] % self.tuning.window)[:, None] * self.sizes + np.arange(self.sizes)
         rows = limbs[:, None]
         self.days[limbs] += 1
@@ -46,6 +50,7 @@ class Watch:
         self.left[:, rows, at] = 0.0
         self.left[0, rows, at] = 1.0
         self.begun[rows, at] = day
+        self.wobble[rows, at] = wobble[:, None]
 
     def weigh(
         self, limbs: Ints, direction: Array, gain: Array, centre: Array, spread: Array, answer: tuple[Array, ...]
@@ -60,7 +65,9 @@ class Watch:
 
     def found(self) -> Ints:
         """The limbs whose evidence passes the alarm."""
-        return np.flatnonzero(alarm_level(self.total, self.sizes) > self.tuning.alarm)
+        best = np.argmax(self.total, axis=1)
+        usual = self.wobble[np.arange(len(best)), best]
+        return np.flatnonzero(alarm_level(self.total, self.sizes) > bar(usual, self.tuning))
 
     def tell(self, limb: int, day: int) -> tuple[Alarm, Array, float]:
         """The alarm of a limb, the direction in which the filter lags, and the likeliest jump along it.
@@ -76,6 +83,12 @@ class Watch:
         sd = float(np.sqrt(share @ (self.jump - size) ** 2 + 0.25**2))
         alarm = Alarm(limb, day, int(self.begun[limb, best]), size, sd)
         return alarm, self.left[:, limb, best], float(self.jump[best])
+
+
+def bar(wobble: Array, tuning: Tuning) -> Array:
+    """What the alarm level must pass. A limb that wobbles more has more to be mistaken for a jump in a year, and
+    hides it better: the false alarms are spent where they buy most."""
+    return np.asarray(tuning.alarm + tuning.alarm_slope * np.log(np.maximum(wobble / tuning.quiet_wobble, 1.0)))
 
 
 def alarm_level(total: Array, sizes: int) -> Array:

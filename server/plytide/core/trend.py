@@ -31,7 +31,7 @@ Ints = NDArray[np.int64]
 D, R, B, S, W = range(5)
 HARMONICS = 3
 PART = (-0.5, 0.0, 0.5)
-JUMP_CHANCE = 0.03
+JUMP_CHANCE = 0.02
 KEPT_ROWS = 1500
 
 
@@ -76,7 +76,7 @@ def run_bank(
         rows = answered[day]
         spoke = np.unique(answers.limb[rows[answers.slot[rows] != TAPE]])
         if len(spoke):
-            watch.begin(spoke, day)
+            watch.begin(spoke, day, _weights(log_weight[spoke]) @ bank.wobble)
         for slot in range(4) if len(rows) else ():
             mine = rows[answers.slot[rows] == slot]
             if not len(mine):
