@@ -130,7 +130,7 @@ function outlook(plan) {
 
 function way(option) {
   return html`<label class="way"><input type="radio" name="choice" value="${option.code}"><span><strong>${option.words ?? CHOICE[option.code]}</strong>
-    ${option.expected_mm ? html`<span>Expect ${range(option.expected_mm)} of sock.</span>` : ''}${option.until ? html`<span>Until ${day(option.until)}.</span>` : ''}
+    ${option.expected_mm ? html`<span>Expect ${range(option.expected_mm)} of sock.</span>` : ''}${option.until ? html`<span>${option.code === 'wait' ? 'Until' : 'Definitive about'} ${day(option.until)}.</span>` : ''}
     <span class="hint">${option.because}</span></span></label>`;
 }
 
