@@ -18,6 +18,7 @@ import pytest
 from plytide.model import FINDINGS, SIGNS, CheckIn, Limb, SkinFinding
 from plytide.routes.shell import shell_files
 from plytide.safety import advice_for
+from tests.actors import Cast
 from tests.web import draw_icons
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -75,6 +76,23 @@ def test_the_page_asks_for_every_module_at_once():
     asked = re.findall(r'<link rel="modulepreload" href="([^"]+)">', (PHONE / "index.html").read_text())
     needed = [f"/{path.relative_to(WEB)}" for path in modules_from(PHONE / "phone.js", [])[1:]]
     assert sorted(asked) == sorted(needed)
+
+
+def test_the_shell_is_sent_packed_to_who_takes_it(cast: Cast):
+    with cast.nobody.get("/phone/words/en.js") as plain:
+        whole = plain.data
+    packed = cast.nobody.get("/phone/words/en.js", headers={"Accept-Encoding": "gzip"})
+    assert (packed.headers["Content-Encoding"], packed.headers["Vary"]) == ("gzip", "Accept-Encoding")
+    assert gzip.decompress(packed.data) == whole == (PHONE / "words" / "en.js").read_bytes()
+    assert int(packed.headers["Content-Length"]) == len(packed.data) < len(whole) / 2
+    again = {"Accept-Encoding": "gzip", "If-None-Match": packed.headers["ETag"]}
+    with cast.nobody.get("/phone/words/en.js", headers=again) as unchanged:
+        assert unchanged.status_code == 304
+
+
+def test_pictures_are_not_packed_twice(cast: Cast):
+    with cast.nobody.get("/phone/icons/icon-192.png", headers={"Accept-Encoding": "gzip"}) as answer:
+        assert "Content-Encoding" not in answer.headers
 
 
 INSIDE = re.compile(r"await (?:s\.|store\.during|read\(|write\(|Promise\.all\(\[s\.|accounts\(\)|change\()")
