@@ -27,33 +27,40 @@ def sweep(settings: Settings) -> int:
             return 0
         registry = Registry(settings.data_dir)
         try:
-            assessed = 0
-            for clinic_id, _ in registry.clinic_files():
-                db = open_clinic(settings.data_dir, registry, clinic_id)
-                try:
-                    assessed += rounds.go(db, settings.now())
-                    notify.send(db, settings)
-                    reminders.send(db, settings)
-                finally:
-                    db.close()
-            return assessed
+            files = registry.clinic_files()
+            return sum(_round(settings, registry, clinic_id) for clinic_id, _ in files)
         finally:
             registry.close()
 
 
-def start(settings: Settings) -> threading.Thread:
-    """Sweep for as long as the process lives; straight on while there is work."""
+def _round(settings: Settings, registry: Registry, clinic_id: str) -> int:
+    """One clinic's round; how many limbs were assessed. Whatever happens at one clinic, the others get theirs."""
+    try:
+        db = open_clinic(settings.data_dir, registry, clinic_id)
+        try:
+            assessed = rounds.go(db, settings.now())
+            notify.send(db, settings)
+            reminders.send(db, settings)
+            return assessed
+        finally:
+            db.close()
+    except (DatabaseError, OSError) as error:
+        log.error("reviewer: %s: %s", type(error).__name__, error)
+    except Exception as error:
+        log.error("reviewer: %s", type(error).__name__, exc_info=error)
+    return 0
+
+
+def start(settings: Settings, stop: threading.Event | None = None) -> threading.Thread:
+    """Sweep until `stop`, or for as long as the process lives; straight on while there is work."""
+    pause = stop or threading.Event()
 
     def loop() -> None:
-        pause = threading.Event()
-        while True:
+        while not pause.is_set():
             try:
                 busy = sweep(settings)
-            except (DatabaseError, OSError) as error:
+            except (DatabaseError, OSError) as error:  # not even the list of clinics can be read
                 log.error("reviewer: %s: %s", type(error).__name__, error)
-                busy = 0
-            except Exception as error:  # a limb that breaks the engine must not end the rounds of all others
-                log.error("reviewer: %s", type(error).__name__, exc_info=error)
                 busy = 0
             if not busy:
                 pause.wait(settings.sweep_seconds)

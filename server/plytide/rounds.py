@@ -7,6 +7,7 @@ waiting, and from a background thread that also brings every limb to a new day.
 from __future__ import annotations
 
 import json
+import logging
 from collections.abc import Sequence
 from datetime import date, datetime, timedelta
 from typing import Any
@@ -19,6 +20,8 @@ from plytide.store import assessments, clinics, histories, signals
 from plytide.store.sqlite import write
 from plytide.thresholds import DEFAULTS, Thresholds
 from plytide.wire.history import assessment_to_json
+
+log = logging.getLogger("plytide")
 
 SPARK_DAYS = 42
 BATCH = 200
@@ -122,14 +125,29 @@ def go(
         return 0  # a new day makes every limb wait, so a snooze that ends today is met below
     thresholds = thresholds_of(clinics.clinic_row(db)["settings"])
     known = [(history, since) for limb_id, since in waiting if (history := histories.history(db, limb_id))]
-    as_of: list[list[date]] = [[today]] * len(known)
-    answers = review.assess_caseload([history for history, _ in known], as_of, thresholds)
+    answers = _assessed([history for history, _ in known], today, thresholds)
     news: list[str] = []
     with write(db):
         for limb_id in signals.wake(db, now):
             rank(db, limb_id)
         for (history, since), answer in zip(known, answers, strict=True):
-            news += keep(db, history, answer[0], since, now)
+            if answer is not None:
+                news += keep(db, history, answer, since, now)
         if news:
             notify.tell(db, news, now)
-    return len(known)
+    return sum(answer is not None for answer in answers)
+
+
+def _assessed(known: list[LimbHistory], today: date, thresholds: Thresholds) -> list[Assessment | None]:
+    """An assessment of each; None for one that breaks the engine. It goes on waiting, and holds nobody else up."""
+    try:
+        return [said[0] for said in review.assess_caseload(known, [[today]] * len(known), thresholds)]
+    except Exception:
+        found: list[Assessment | None] = []
+        for history in known:
+            try:
+                found.append(review.assess_caseload([history], [[today]], thresholds)[0][0])
+            except Exception as error:
+                log.error("round: %s at limb %s", type(error).__name__, history.limb.id, exc_info=error)
+                found.append(None)
+        return found
