@@ -9,12 +9,14 @@ import { fitted } from './plots.js';
 
 const range = ({ value, low, high }) => `${mm(value)} (${mm(low)} to ${mm(high)})`;
 const CHECKLISTS = [['direct', 'Made directly on the limb'], ['cast', 'Cast and check socket'], ['child', 'For a child']];
+/** Who may record a decision; the server refuses the others. */
+const DECIDERS = ['prosthetist', 'manager'];
 const ITEM = { ok: 'in order', stop: 'stands against it', unknown: 'not known' };
 
 export async function show(root, { params, context }) {
   const [story, plan] = await Promise.all([api.limb(params.limb), api.plan(params.limb)]);
   let handle = null;
-  render(root, page(story, plan));
+  render(root, page(story, plan, DECIDERS.includes(context.staff.role)));
 
   on(root, 'click', '[data-do=print]', () => print());
   on(root, 'change', '[name=choice]', (choice) => {
@@ -81,7 +83,7 @@ function outlookPlot(plan) {
   return fitted(plot, start, Math.max(start + 1, ...now.map((point) => point.day), ...then.map((point) => point.day)));
 }
 
-function page(story, plan) {
+function page(story, plan, decides) {
   const { person, limb } = story;
   const readiness = plan.readiness;
   return html`<div class="page plan">
@@ -101,13 +103,13 @@ function page(story, plan) {
 
     <section class="deciding"><h2>The decision is yours</h2>
       <p class="print-only by-hand">Decided ……………………………………… by ………………………… on ………………</p>
-      <form class="decide"><fieldset class="options"><legend class="hidden">Ways</legend>${plan.options.map(way)}
+      <form class="decide"><fieldset class="options"${decides ? '' : html` disabled`}><legend class="hidden">Ways</legend>${plan.options.map(way)}
         <label class="way"><input type="radio" name="choice" value="other"><span><strong>${CHOICE.other}</strong></span></label></fieldset>
-        <div class="field"><label for="planned">Planned for</label><input id="planned" type="date" name="planned" min="${today()}"></div>
+        ${decides ? html`<div class="field"><label for="planned">Planned for</label><input id="planned" type="date" name="planned" min="${today()}"></div>
         <fieldset><legend>Reasons</legend><div data-because hidden></div>${readiness.reasons.map((reason) => reasonBox(reason.text, false))}</fieldset>
         <label class="field"><span>In your words</span><textarea name="note" rows="2" maxlength="2000"></textarea></label>
         <p class="problem" role="alert" hidden></p>
-        <p class="buttons"><button class="main">Keep the decision</button></p></form>
+        <p class="buttons"><button class="main">Keep the decision</button></p>` : html`<p class="hint">A prosthetist or the manager records the decision.</p>`}</form>
       ${plan.decisions.length ? html`<h3>Decided before</h3><ol class="notes">${plan.decisions.map((one) => html`<li class="${one.taken_back_at ? 'gone' : ''}"><strong>${CHOICE[one.choice] ?? one.choice}</strong>${one.planned_on ? `, for ${fullDay(one.planned_on)}` : ''}
         <span class="hint">${one.by}, ${instant(one.at)}, when the limb was ${STATE[one.state_then]}${one.taken_back_at ? `. Taken back ${instant(one.taken_back_at)}` : ''}</span><p>${[...(one.reasons ?? []), one.note].filter(Boolean).join(' ')}</p></li>`)}</ol>` : ''}</section>
 
