@@ -119,7 +119,7 @@ class Phone:
         self.context.set_offline(is_so)
 
     def says(self, text: str) -> None:
-        expect(self.page.locator("body")).to_contain_text(text, timeout=8_000)
+        expect(self.page.locator("body")).to_contain_text(text, timeout=20_000)
 
     def held(self) -> list[dict[str, Any]]:
         """The check-ins in this phone's own copy."""
@@ -140,5 +140,5 @@ def phone_in(browser: Browser, url: str, **more: Any) -> Phone:
     """Without a service worker, unless asked for: only what is opened offline needs one."""
     context = browser.new_context(**{**PHONE, "service_workers": "block", **more})
     page = context.new_page()
-    page.set_default_timeout(8_000)
+    page.set_default_timeout(20_000)
     return Phone(context, page, url)

@@ -109,6 +109,7 @@ def test_the_socks_of_yesterday_are_one_tap_and_marked_so(clinic: Clinic, phone:
 def test_a_caregiver_writes_for_two_children_on_one_phone(clinic: Clinic, phone: Phone):
     children = [clinic.person(name, born_on="2017-11-20") for name in ("Bram", "Lotte")]
     phone.open()
+    phone.page.fill("#label", "Carla")
     phone.join(clinic.code(*children, role="caregiver"))
     for i, comfort in enumerate((4, 9)):
         phone.tap(f"who-{i}")
@@ -117,7 +118,8 @@ def test_a_caregiver_writes_for_two_children_on_one_phone(clinic: Clinic, phone:
         phone.tap("done")
     said = [clinic.checkins(clinic.limbs(child)[0]) for child in children]
     assert [[one["comfort"] for one in log] for log in said] == [[4], [9]]
-    assert said[0][0]["written_by"]["role"] == "caregiver"
+    writer = said[0][0]["written_by"]
+    assert (writer["role"], writer["label"]) == ("caregiver", "Carla")
 
 
 def test_a_refused_entry_stays_in_sight_with_its_reason_and_can_be_mended(clinic: Clinic, phone: Phone):

@@ -116,7 +116,7 @@ export const days = {
   'day.place'(app, place) {
     app.params = { place };
     app.paint();
-    document.getElementById('what')?.scrollIntoView({ block: 'nearest' });
+    document.getElementById('what')?.scrollIntoView({ block: 'start' });
   },
 
   'day.finding'(app, finding) {

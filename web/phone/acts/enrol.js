@@ -13,15 +13,16 @@ function errorWords(error) {
 
 export const enrol = {
   async 'enrol.join'(app, _, form) {
-    const code = new FormData(form).get('code').trim();
-    app.params = { code, busy: true };
+    const typed = new FormData(form);
+    const [code, label] = [typed.get('code').trim(), typed.get('label').trim()];
+    app.params = { code, label, busy: true };
     app.paint();
     try {
-      const link = await api.enrol(code, say('enrol.label'));
+      const link = await api.enrol(code, label || say('enrol.label'));
       app.joining = { ...link, epoch: null, cursor: null, next_visits: [], seen: {} };
       app.go('consent', { replace: true });
     } catch (error) {
-      app.params = { code, error: errorWords(error) };
+      app.params = { code, label, error: errorWords(error) };
       app.paint();
       document.getElementById('code')?.focus();
     }

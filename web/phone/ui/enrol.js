@@ -17,6 +17,8 @@ export function enrolScreen(view) {
         <input id="code" name="code" class="code" value="${code}" autocomplete="one-time-code" autocapitalize="characters"
           autocorrect="off" spellcheck="false" maxlength="40" required aria-describedby="code-error" ${error ? html`aria-invalid="true"` : ''}>
         <p id="code-error" class="error" role="alert">${error ?? ''}</p>
+        <label for="label">${say('enrol.whose')}</label>
+        <input id="label" name="label" value="${view.params.label ?? ''}" autocomplete="given-name" maxlength="40">
       </form>
       ${view.iosTab ? html`<p class="notice">${say('install.ios')}</p>` : ''}
       ${view.people.length ? '' : looks(view)}`,

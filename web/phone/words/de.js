@@ -18,6 +18,7 @@ export default {
   'enrol.join': 'Verbinden',
   'enrol.busy': 'Einen Moment',
   'enrol.label': 'Handy',
+  'enrol.whose': 'Wem gehört das Handy? (wenn Sie mögen)',
   'enrol.error.code': 'Dieser Code ging nicht. Prüfen Sie jeden Buchstaben oder fragen Sie nach einem neuen.',
   'enrol.error.often': 'Zu viele Versuche. Warten Sie ein paar Minuten.',
   'enrol.error.offline': 'Gerade kein Netz. Zum Verbinden brauchen Sie es ein Mal.',

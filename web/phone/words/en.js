@@ -18,6 +18,7 @@ export default {
   'enrol.join': 'Join',
   'enrol.busy': 'One moment',
   'enrol.label': 'Phone',
+  'enrol.whose': 'Whose phone is this? (if you like)',
   'enrol.error.code': 'This code did not work. Check each letter, or ask your clinic for a new one.',
   'enrol.error.often': 'Too many tries. Wait a few minutes, then try again.',
   'enrol.error.offline': 'No network now. You need it once, to join.',

@@ -18,6 +18,7 @@ export default {
   'enrol.join': 'Entrar',
   'enrol.busy': 'Un momento',
   'enrol.label': 'Teléfono',
+  'enrol.whose': '¿De quién es este teléfono? (si quiere)',
   'enrol.error.code': 'Este código no funcionó. Revise cada letra o pida otro a su clínica.',
   'enrol.error.often': 'Demasiados intentos. Espere unos minutos y pruebe de nuevo.',
   'enrol.error.offline': 'Ahora no hay red. La necesita una vez, para entrar.',
