@@ -52,6 +52,7 @@ def from_environment(data_dir: Path) -> Settings:
         data_dir=data_dir,
         public_url=public_url,
         secure_cookies=bool(public_url and public_url.startswith("https://")),
+        sweep_seconds=float(os.environ.get("PLYTIDE_SWEEP_SECONDS") or 2.0),
         smtp_url=os.environ.get("PLYTIDE_SMTP_URL") or None,
         mail_from=os.environ.get("PLYTIDE_MAIL_FROM", "plytide@localhost"),
         proxies=int(os.environ.get("PLYTIDE_PROXIES") or 0),

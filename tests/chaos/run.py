@@ -148,6 +148,8 @@ class Served:
             stdout=subprocess.DEVNULL,
             stderr=subprocess.DEVNULL,
             start_new_session=True,
+            # The reviewer is at work too, but does not take the machine from what is tried here.
+            env={**os.environ, "PLYTIDE_SWEEP_SECONDS": "15"},
         )
 
     def kill(self) -> None:
@@ -269,7 +271,7 @@ class Run:
                 # The killing lasts as long as the saying: nobody runs far ahead of it.
                 share = self.count.whole_kills + self.count.worker_kills + 1
                 if self.kills and phone.made > self.each * share / self.kills:
-                    await asyncio.sleep(0.05)
+                    await asyncio.sleep(self.random.uniform(0.1, 0.5))
                     continue
                 phone.write(min(left, self.random.randrange(1, 2 * BATCH)), self.random)
             if not left and not phone.outbox and self.killed.is_set() and not phone.more:
@@ -302,6 +304,9 @@ class Run:
             else:
                 self.served.kill_workers()
                 self.count.worker_kills += 1
+            if (n + 1) % 10 == 0:
+                receipted = sum(len(phone.receipted) for phone in self.phones)
+                print(f"{n + 1} kills, {receipted:,} receipted", file=sys.stderr, flush=True)
         await self.wait_until_up()
         self.killed.set()
 
