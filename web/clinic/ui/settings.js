@@ -49,7 +49,7 @@ export async function show(root, { context }) {
 }
 
 function page(found, manages) {
-  return html`<div class="page settings"><header class="page-head"><h1>The clinic</h1><span class="buttons"><a class="second" href="#/staff">Staff</a>${manages ? html`<a class="second" href="#/audit">Who read or wrote what</a>` : ''}</span></header>
+  return html`<div class="page settings"><header class="page-head"><h1>The clinic</h1><span class="buttons"><a class="second" href="#/me">My sign-in</a><a class="second" href="#/staff">Staff</a>${manages ? html`<a class="second" href="#/audit">Who read or wrote what</a>` : ''}</span></header>
     <form novalidate><p class="problem" role="alert" hidden></p>
       <section><h2>How to reach it</h2><div class="in-line">${ABOUT.map(([name, words, type]) => html`<div class="field"><label for="about-${name}">${words}</label>
         <input id="about-${name}" name="${name}" type="${type}" value="${found[name] ?? ''}" autocomplete="off"></div>`)}</div>
