@@ -80,11 +80,17 @@ def parser() -> argparse.ArgumentParser:
     backup = commands.add_parser("backup", help="a consistent copy while the server runs")
     backup.add_argument("target", type=Path)
     backup.add_argument("--data", type=Path, required=True)
+    backup.add_argument("--key-file", type=Path, help="seal the copy with this key (made if the file is not there)")
 
     restore = commands.add_parser("restore", help="put a backup back, after checking it")
     restore.add_argument("target", type=Path)
     restore.add_argument("--data", type=Path, required=True)
+    restore.add_argument("--key-file", type=Path, help="the key it was sealed with")
     restore.add_argument("--force", action="store_true", help="replace data that is there")
+
+    unlock = commands.add_parser("unlock", help="take away the second factors of somebody who lost them all")
+    unlock.add_argument("--data", type=Path, required=True)
+    unlock.add_argument("--login", required=True)
 
     check = commands.add_parser("check", help="integrity of databases and audit chain")
     check.add_argument("--data", type=Path, required=True)
@@ -215,10 +221,15 @@ def run_evaluate(given: argparse.Namespace) -> int:
 
 def run_backup(given: argparse.Namespace) -> int:
     from plytide.store.backup import BackupFault, backup
+    from plytide.store.sealed import KeyFault, new_key, read_key
 
     try:
-        count = backup(given.data, given.target, utc_now())
-    except BackupFault as fault:
+        if given.key_file and not given.key_file.exists():
+            new_key(given.key_file)
+            print(f"A new key is in {given.key_file}. Keep it apart from the backups: without it they can't be opened.")
+        key = read_key(given.key_file) if given.key_file else None
+        count = backup(given.data, given.target, utc_now(), key)
+    except (BackupFault, KeyFault) as fault:
         return fail(str(fault))
     print(f"{count} databases copied to {given.target}.")
     return 0
@@ -226,12 +237,25 @@ def run_backup(given: argparse.Namespace) -> int:
 
 def run_restore(given: argparse.Namespace) -> int:
     from plytide.store.backup import BackupFault, restore
+    from plytide.store.sealed import KeyFault, read_key
 
     try:
-        count = restore(given.target, given.data, force=given.force)
-    except BackupFault as fault:
+        key = read_key(given.key_file) if given.key_file else None
+        count = restore(given.target, given.data, force=given.force, key=key)
+    except (BackupFault, KeyFault) as fault:
         return fail(str(fault))
     print(f"{count} databases restored to {given.data}. Phones will offer again what they hold.")
+    return 0
+
+
+def run_unlock(given: argparse.Namespace) -> int:
+    from plytide.founding import NoSuchLogin, unlock
+
+    try:
+        unlock(given.data, given.login, utc_now())
+    except NoSuchLogin:
+        return fail(f"nobody signs in as {given.login}.")
+    print(f"{given.login} signs in with the password alone until a second factor is set up again.")
     return 0
 
 
@@ -258,6 +282,7 @@ COMMANDS = {
     "evaluate": run_evaluate,
     "backup": run_backup,
     "restore": run_restore,
+    "unlock": run_unlock,
     "check": run_check,
 }
 

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from plytide.access import passwords
-from plytide.store import audit, clinics, staff
+from plytide.store import audit, clinics, factors, staff
 from plytide.store.registry import LoginTaken, Registry, prepare_registry
 from plytide.store.sqlite import write
 
@@ -56,6 +56,25 @@ def add_member(
         if registry.whose_login(login):
             raise LoginTaken(login)
         return _add(data_dir, registry, known[0], login, staff_name, role, password, now, by)
+    finally:
+        registry.close()
+
+
+def unlock(data_dir: Path, login: str, now: datetime) -> None:
+    """Take away somebody's second factors and sessions, as the operator. Raises NoSuchLogin."""
+    registry = Registry(data_dir)
+    try:
+        whose = registry.whose_login(login)
+        if whose is None:
+            raise NoSuchLogin(login)
+        db = clinics.open_clinic(data_dir, registry, whose[0])
+        try:
+            with write(db):
+                audit.record(db, now, "operator", "second-factor.reset", f"staff:{whose[1]}")
+        finally:
+            db.close()
+        factors.drop_all(registry.db, whose)
+        registry.end_sessions(*whose)
     finally:
         registry.close()
 

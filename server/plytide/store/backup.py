@@ -10,14 +10,17 @@ from __future__ import annotations
 import hashlib
 import json
 import shutil
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from datetime import datetime
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 from plytide.settings import utc_now
 from plytide.store import audit, erasures, witness
 from plytide.store.clinics import clinic_path, new_epoch, open_clinic, prepare_all
 from plytide.store.registry import Registry, registry_path
+from plytide.store.sealed import KeyFault, is_sealed, seal, unseal
 from plytide.store.sqlite import DatabaseError, connect, write
 
 MANIFEST = "manifest.json"
@@ -46,8 +49,11 @@ def sha256(path: Path) -> str:
         return hashlib.file_digest(file, "sha256").hexdigest()
 
 
-def backup(data_dir: Path, target: Path, now: datetime) -> int:
-    """Copy every database to the new folder `target`; how many. Safe while the server writes."""
+def backup(data_dir: Path, target: Path, now: datetime, key: bytes | None = None) -> int:
+    """Copy every database to the new folder `target`; how many. Safe while the server writes.
+
+    With a key every file of the copy is sealed with it, names apart.
+    """
     if target.exists() and (not target.is_dir() or any(target.iterdir())):
         raise BackupFault(f"{target} already holds something. Name a new folder.")
     sources = files_of(data_dir)
@@ -70,7 +76,37 @@ def backup(data_dir: Path, target: Path, now: datetime) -> int:
     (target / MANIFEST).write_text(
         json.dumps({"made_at": now.isoformat(), "files": manifest}, indent=1) + "\n"
     )
+    if key is not None:
+        seal_all(target, key)
     return len(manifest)
+
+
+def seal_all(folder: Path, key: bytes) -> None:
+    """Each file of a folder in place of itself, sealed."""
+    for path in sorted(path for path in folder.rglob("*") if path.is_file()):
+        beside = path.with_name(path.name + ".sealing")
+        seal(path, beside, key)
+        beside.replace(path)
+
+
+@contextmanager
+def unsealed(target: Path, key: bytes | None) -> Iterator[Path]:
+    """A backup's folder to read: itself, or an opened copy beside it that is gone afterwards. Raises BackupFault."""
+    manifest = target / MANIFEST
+    if not manifest.is_file() or not is_sealed(manifest):
+        yield target
+        return
+    if key is None:
+        raise BackupFault(f"{target} is sealed. Name its key with --key-file.")
+    with TemporaryDirectory(dir=target.parent, prefix=".opened-") as opened:
+        try:
+            for path in sorted(path for path in target.rglob("*") if path.is_file()):
+                place = Path(opened) / path.relative_to(target)
+                place.parent.mkdir(parents=True, exist_ok=True)
+                unseal(path, place, key)
+        except KeyFault as fault:
+            raise BackupFault(str(fault)) from fault
+        yield Path(opened)
 
 
 def verify(target: Path) -> dict[str, str]:
@@ -93,11 +129,18 @@ def verify(target: Path) -> dict[str, str]:
     return files
 
 
-def restore(target: Path, data_dir: Path, *, force: bool = False, now: datetime | None = None) -> int:
+def restore(
+    target: Path, data_dir: Path, *, force: bool = False, now: datetime | None = None, key: bytes | None = None
+) -> int:
     """Put a verified backup in place of `data_dir`'s databases; how many. Stop the server first.
 
     Raises BackupFault when there is data already and not `force`.
     """
+    with unsealed(target, key) as opened:
+        return _put_back(opened, data_dir, force, now or utc_now())
+
+
+def _put_back(target: Path, data_dir: Path, force: bool, now: datetime) -> int:
     files = verify(target)
     if registry_path(data_dir).exists() and not force:
         raise BackupFault(f"{data_dir} already holds data. Use --force to replace it.")
@@ -123,7 +166,7 @@ def restore(target: Path, data_dir: Path, *, force: bool = False, now: datetime 
         place.parent.mkdir(parents=True, exist_ok=True)
         (fresh / name).replace(place)
     shutil.rmtree(fresh)
-    settle(target, data_dir, now or utc_now())
+    settle(target, data_dir, now)
     return len(files)
 
 
