@@ -11,7 +11,7 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
-from plytide.assessment import VolumeView, assess_volume
+from plytide.assessment import Settings, VolumeView, assess_volume
 from plytide.core.thickness import SINGLE
 from plytide.model import CheckIn, Estimate, Limb, LimbHistory, Pad, Sock, Socket
 from plytide.thresholds import Thresholds
@@ -84,6 +84,22 @@ def test_a_sudden_loss_is_told_with_its_day_for_two_weeks_and_not_again() -> Non
     assert alarm.kind == "volume-loss" and abs((alarm.since - FITTED).days - 50) <= 3
     assert alarm.evidence and alarm.size_mm.low < 1.1 < alarm.size_mm.high
     assert len({each for alarms in seen for each in alarms}) == 1
+
+
+def test_nothing_is_called_steady_in_the_week_after_a_sudden_change_was_found() -> None:
+    seen = views(a_log([1.2] * 50 + [2.3] * 40), list(range(90)))
+    found = next(day for day, view in enumerate(seen) if view.alarms)
+    assert seen[found - 4].steady
+    assert not any(view.steady for view in seen[found : found + 7])
+
+
+def test_the_coming_change_is_told_a_little_narrower_than_the_bank_hedges() -> None:
+    history = a_log(settling(40, 4.0, 40.0))
+    when = [[FITTED + timedelta(days=39)]]
+    told = assess_volume([history], when)[0][0].coming_28d_mm
+    whole = assess_volume([history], when, settings=Settings(drawn_in=1.0))[0][0].coming_28d_mm
+    assert told is not None and whole is not None and told.value == whole.value
+    assert (told.high - told.low) / (whole.high - whole.low) == pytest.approx(Settings().drawn_in)
 
 
 def test_a_sudden_gain_is_told_the_other_way_round() -> None:

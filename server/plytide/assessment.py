@@ -24,9 +24,6 @@ BAND_DAYS = 400
 AHEAD = np.array(
     [0, 3, 7, 11, 15, 20, 25, 30, 36, 43, 50, 60, 70, 80, 95, 110, 130, 150, 180, 220, 280, 360, 500], float
 )
-# The bank hedges between laws: on simulated limbs its 90 % interval of a coming change covers 94 to 95 %, so what is
-# told is drawn in by this. The steady claim is not: it keeps the whole width. Judgement.
-SHARPER = 0.92
 BANK = make_bank()
 
 
@@ -86,6 +83,9 @@ class Settings:
     leave: float = 0.08
     hold: int = 3
     show_alarm_days: int = 14
+    # The bank hedges between laws: on simulated limbs its 90 % interval of a coming change covers 94 to 95 %, so what
+    # is told is drawn in by this. The steady claim is not: it keeps the whole width.
+    drawn_in: float = 0.92
     quiet_after_alarm: int = 7
     # A sock's own error is the same in both stacks that are compared, so less than the table's 15 % is left.
     thickness_scale_sd: float = 0.07
@@ -300,7 +300,7 @@ def _pass(
     said: dict[tuple[int, int], _Numbers] = {}
 
     def keep(beliefs: Beliefs) -> None:
-        numbers = _numbers(beliefs, bank, tuning.margin)
+        numbers = _numbers(beliefs, bank, tuning.margin, settings.drawn_in)
         for k, (i, t) in enumerate(zip(beliefs.limb.tolist(), beliefs.day.tolist(), strict=True)):
             said[i, t] = {name: row[k] for name, row in numbers.items()}
 
@@ -376,7 +376,7 @@ def _chunk(
     return out
 
 
-def _numbers(s: Beliefs, bank: Bank, margin: float) -> _Numbers:
+def _numbers(s: Beliefs, bank: Bank, margin: float, drawn_in: float) -> _Numbers:
     law, tau = bank.law[None, :], bank.tau[None, :]
     out: _Numbers = {}
 
@@ -390,7 +390,7 @@ def _numbers(s: Beliefs, bank: Bank, margin: float) -> _Numbers:
     noise = bank.level_noise**2
     coming, coming_var = rate * unit, s.var_r * unit**2 + noise * 28
     put("ahead28", coming, coming_var, outlook.mixture_interval)
-    out["ahead28"] = out["ahead28"][:, :1] + SHARPER * (out["ahead28"] - out["ahead28"][:, :1])
+    out["ahead28"] = out["ahead28"][:, :1] + drawn_in * (out["ahead28"] - out["ahead28"][:, :1])
     centre, spread = outlook.pooled(s.weight, coming, coming_var)
     tails = (out["ahead28"] - centre[:, None]) / spread[:, None]
     for days in OUTLOOK_DAYS:

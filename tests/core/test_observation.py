@@ -128,4 +128,4 @@ def test_with_no_sock_left_to_take_off_the_lower_end_is_open() -> None:
 def test_after_a_move_up_the_lower_end_is_nearer() -> None:
     stayed = interval(fit=[2], moved=[0])
     moved = interval(fit=[2], moved=[1])
-    assert moved[0][0] > stayed[0][0]
+    assert moved[0][0] > stayed[0][0] and moved[1][0] < stayed[1][0]

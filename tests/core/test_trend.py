@@ -96,6 +96,38 @@ def test_the_change_of_an_even_law_goes_on_at_its_rate() -> None:
     assert track.change[:, 0] == pytest.approx(0.02 * np.arange(50), abs=1e-6)
 
 
+def test_the_coming_change_of_the_log_law_shrinks_with_the_age_of_the_limb() -> None:
+    """k ln((t + 28)/t), for k fixed by the first 28 days."""
+    bank = make_bank(
+        laws=((settling.LOG_TIME, 1.0, 1.0),), wobbles=(0.2,), rhos=(0.5,), level_noise=0.0, rate_noise=0.0
+    )
+    known = a_limb(even=0.0, slow=0.0, coming=0.9, coming_sd=1e-9)
+    track = trend.run_bank(bank, known, starts(), told([(0, 0, 1, -4.0, 6.0)]), 61, QUIET)
+    k = 0.9 / math.log(118 / 90)
+    assert track.coming[60, 0] == pytest.approx(k * math.log(178 / 150), abs=1e-6)
+    assert track.change[60, 0] == pytest.approx(k * math.log(150 / 90), abs=1e-6)
+
+
+def test_the_need_is_the_change_and_the_baseline_with_their_covariance() -> None:
+    """An answer about the sum is known better than either part."""
+    track = run(walk(30, 15, keep=1.0), days=30)
+    assert track.need_sd[29, 0] < track.change_sd[29, 0]
+
+
+def test_an_alarm_moves_the_level_at_once_and_widens_it() -> None:
+    rows = []
+    rng = np.random.default_rng(16)
+    for day in range(60):
+        middle = 1.0 + (1.2 if day >= 50 else 0.0) + rng.normal() * 0.1
+        rows.append((0, day, 1, middle - 0.35, middle + 0.35))
+    alert, deaf = run(rows, tuning=Tuning()), run(rows)
+    found = alert.alarms[0].day
+    assert alert.change[found - 1, 0] == deaf.change[found - 1, 0]
+    assert alert.change[found, 0] > deaf.change[found, 0] + 0.2
+    assert alert.change_sd[found, 0] > 1.3 * deaf.change_sd[found, 0]
+    assert abs(alert.change[59, 0] - 1.2) < abs(deaf.change[59, 0] - 1.2)
+
+
 # Invariances
 
 
