@@ -14,7 +14,7 @@ pytestmark = pytest.mark.journey
 
 def test_a_day_logged_without_a_network_reaches_the_worklist(clinic: Clinic, installed: Phone):
     phone = installed
-    anouk = clinic.person("Anouk Vermeer")
+    anouk = clinic.person("Anouk Ilsevoort")
     phone.open()
     phone.join(clinic.code(anouk))
     phone.works_offline()
@@ -30,8 +30,8 @@ def test_a_day_logged_without_a_network_reaches_the_worklist(clinic: Clinic, ins
     phone.says("With your clinic")
     (kept,) = clinic.checkins(clinic.limbs(anouk)[0])
     assert (kept["comfort"], kept["stack"]) == (7, [{"ply": 3, "make": "single"}])
-    listed = clinic.staff.call("GET", "/api/clinic/worklist?show=all&q=Vermeer")["limbs"]
-    assert [(row["person"]["name"], row["last_checkin"]) for row in listed] == [("Anouk Vermeer", kept["date"])]
+    listed = clinic.staff.call("GET", "/api/clinic/worklist?show=all&q=Ilsevoort")["limbs"]
+    assert [(row["person"]["name"], row["last_checkin"]) for row in listed] == [("Anouk Ilsevoort", kept["date"])]
 
 
 def test_a_code_in_the_address_is_used_and_leaves_the_address(clinic: Clinic, phone: Phone):

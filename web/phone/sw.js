@@ -37,11 +37,14 @@ function fileFor(request) {
   return FILES.has(url.pathname) ? url.pathname : null;
 }
 
+let opened = null;
+const shell = () => (opened ??= caches.open(CACHE)); // opened once, not for each of fifty files
+
 self.addEventListener('fetch', (event) => {
   const file = fileFor(event.request);
   if (!file) return;
   event.respondWith(
-    caches.open(CACHE)
+    shell()
       .then((cache) => cache.match(file))
       .then((kept) => kept ?? fetch(event.request)),
   );

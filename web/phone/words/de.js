@@ -344,7 +344,7 @@ export default {
   'store.blocked': 'Plytide ist in einem anderen Tab offen. Schließen Sie diesen Tab.',
   'export.lead': 'Letzter Ausweg: Nicht Gesendetes als Datei speichern und in die Klinik bringen.',
   'export.key': 'Datei speichern',
-  'install.ios': 'In Safari auf Teilen tippen, dann „Zum Home-Bildschirm“. „Als Web-App öffnen“ anlassen. Von dort öffnen und den Code eintippen.',
+  'install.ios': 'Im Browser auf Teilen tippen, dann „Zum Home-Bildschirm“. „Als Web-App öffnen“ anlassen. Von dort öffnen und den Code eintippen.',
   'install.other': 'Im Menü des Browsers auf „Installieren“ oder „Zum Startbildschirm“ tippen.',
   'update.ready': 'Eine neue Version ist da. Ihr Text bleibt.',
   'update.key': 'Jetzt nutzen',

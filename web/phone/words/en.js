@@ -344,7 +344,7 @@ export default {
   'store.blocked': 'Plytide is open in another tab. Close that tab.',
   'export.lead': 'Last way out: save what was not sent to a file and bring it to your clinic.',
   'export.key': 'Save a file',
-  'install.ios': 'In Safari, tap Share, then “Add to Home Screen”. Leave “Open as Web App” on. Then open it from there and type your code.',
+  'install.ios': 'In your browser, tap Share, then “Add to Home Screen”. Leave “Open as Web App” on. Then open it from there and type your code.',
   'install.other': 'Open your browser menu and tap “Install” or “Add to home screen”.',
   'update.ready': 'A new version is ready. What you wrote is kept.',
   'update.key': 'Use it now',

@@ -344,7 +344,7 @@ export default {
   'store.blocked': 'Plytide está abierta en otra pestaña. Cierre esa pestaña.',
   'export.lead': 'Última salida: guarde en un archivo lo que no se envió y llévelo a su clínica.',
   'export.key': 'Guardar un archivo',
-  'install.ios': 'En Safari, toque Compartir y luego «Añadir a pantalla de inicio». Deje activado «Abrir como app web». Ábralo desde allí y escriba su código.',
+  'install.ios': 'En su navegador, toque Compartir y luego «Añadir a pantalla de inicio». Deje activado «Abrir como app web». Ábralo desde allí y escriba su código.',
   'install.other': 'Abra el menú del navegador y toque «Instalar» o «Añadir a pantalla de inicio».',
   'update.ready': 'Hay una versión nueva. Lo escrito se conserva.',
   'update.key': 'Usar ahora',
