@@ -213,7 +213,8 @@ def _starts(series: Sequence[Series], origin: NDArray[np.int64], last: NDArray[n
         if not any(day == 0 for day, _, _ in fitted) and len(s.day):
             rows.append((i, 0, float(s.fill[0]), 0.6))
         # Half a step either way, and the wobble of the day; the stack's own error is in both ends of a change.
-        rows += [(i, day, mm, 0.4 if mm or len(s.day) == 0 else 0.5) for day, mm, _ in fitted]
+        # No sock at the fitting may also mean that none was entered.
+        rows += [(i, day, mm, 0.4 if mm else 0.8) for day, mm, _ in fitted]
         pads += [
             (i, int(on - origin[i]), settings.pad_sd_share * mm) for on, mm in s.pads if 0 <= on - origin[i] <= last[i]
         ]
