@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hmac
+import logging
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -25,10 +26,13 @@ from plytide.store.registry import Registry, Session, registry_path
 from plytide.store.sqlite import borrow, give_back, write
 from plytide.store.vault import NoKey
 
+log = logging.getLogger("plytide")
+
 P = ParamSpec("P")
 R = TypeVar("R")
 
 CSRF_HEADER = "X-CSRF-Token"
+OPEN_WITHOUT = ("session", "staff")  # where a second factor is set up
 SAFE = ("GET", "HEAD", "OPTIONS")
 passwords = PasswordHasher()  # Argon2id with the library's own parameters (RFC 9106, low-memory profile)
 NOBODY = passwords.hash("nobody has this password")
@@ -184,6 +188,10 @@ def clinic(*roles: str) -> Callable[[Callable[P, R]], Callable[P, R]]:
             if roles and row["role"] not in roles:
                 raise Denied(403, "role", "Your role does not allow this. Ask the clinic's manager.")
             g.staff = Staff(row["id"], row["name"], row["role"], row["login"], session)
+            if settings().require_second_factor and request.blueprint not in OPEN_WITHOUT:
+                if not second_factor.is_set_up(registry().db, own()):
+                    words = "This clinic asks for a second factor. Set one up first."
+                    raise Denied(403, "second-factor-needed", words)
             with _watched():
                 return view(*args, **kwargs)
 
@@ -242,6 +250,7 @@ def sign_in(login: str, password: str, code: str | None, agent: str) -> tuple[st
     row: dict[str, Any] | None = staff.one(open_clinic(whose[0]), whose[1]) if whose else None
     if not _password_holds(row, password) or row is None or whose is None:
         _count_failure(tries)
+        log.warning("sign-in refused from %s", request.remote_addr)
         raise Denied(401, "sign-in", "The sign-in name or the password is wrong.")
     if second_factor.is_set_up(registry().db, whose):
         if not code:
@@ -249,6 +258,8 @@ def sign_in(login: str, password: str, code: str | None, agent: str) -> tuple[st
             raise Denied(401, "code-needed", words, fields={"code": [words]})
         if not code_holds(whose, code):
             _count_failure(tries)
+            with write(clinic_db()) as db:
+                audit.record(db, settings().now(), "nobody", "session.refused", f"staff:{whose[1]}", "wrong code")
             words = "This code is wrong, too old, or has been used."
             raise Denied(401, "code", words, fields={"code": [words]})
     for what, subject, _ in tries:
@@ -288,6 +299,7 @@ def sign_in_by_passkey(challenge_id: str, credential: dict[str, Any], agent: str
             raise second_factor.Unproven("has left")
     except second_factor.Unproven as error:
         _count_failure(tries)
+        log.warning("passkey refused from %s", request.remote_addr)
         raise Denied(401, "passkey", "This passkey does not open anything here. Try again, or use your password.") from error
     return _let_in(whose[0], row, agent)
 

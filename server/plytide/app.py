@@ -115,6 +115,8 @@ def with_headers(response: Response) -> Response:
 
 
 def on_denied(denied: Denied) -> Response:
+    if denied.status == 403:
+        log.warning("refused: %s at %s %s", denied.code, request.method, request.url_rule)
     response = error(denied.status, denied.code, denied.message, denied.fields)
     if denied.retry_after:
         response.headers["Retry-After"] = str(denied.retry_after)

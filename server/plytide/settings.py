@@ -34,6 +34,7 @@ class Settings:
     mail_from: str = "plytide@localhost"
     push_contact: str = "mailto:plytide@example.org"  # some push services refuse a contact that is no address
     push_local: bool = False  # push to this machine too: for tests
+    require_second_factor: bool = False  # staff without one reach nothing but setting one up
     proxies: int = 0  # how many proxies of ours stand in front, each adding one X-Forwarded-For
     metrics_token: str | None = None  # None: figures only for callers on this machine
     metrics_dir: Path | None = None  # where several workers keep their counters; None: a single process
@@ -55,6 +56,7 @@ def from_environment(data_dir: Path) -> Settings:
         sweep_seconds=float(os.environ.get("PLYTIDE_SWEEP_SECONDS") or 2.0),
         smtp_url=os.environ.get("PLYTIDE_SMTP_URL") or None,
         mail_from=os.environ.get("PLYTIDE_MAIL_FROM", "plytide@localhost"),
+        require_second_factor=os.environ.get("PLYTIDE_REQUIRE_SECOND_FACTOR") == "1",
         proxies=int(os.environ.get("PLYTIDE_PROXIES") or 0),
         metrics_token=os.environ.get("PLYTIDE_METRICS_TOKEN") or None,
         metrics_dir=Path(counters) if (counters := os.environ.get("PROMETHEUS_MULTIPROC_DIR")) else None,

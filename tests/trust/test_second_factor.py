@@ -5,12 +5,14 @@ OWASP ASVS 5.0: 6.3.3 (a second factor), 6.5.1 (each proof once), 6.5.2 (recover
 
 from __future__ import annotations
 
+import dataclasses
 from datetime import UTC, datetime
 from typing import Any
 
 import pyotp
 import pytest
 
+from plytide.app import create_app
 from plytide.second_factor import app_code_holds
 from plytide.store import factors
 from plytide.store.registry import Registry
@@ -174,3 +176,20 @@ def test_who_has_left_is_out_at_once(cast: Cast) -> None:
     assert juno not in {one["id"] for one in cast.nora.get("/api/clinic/staff").get_json()["staff"]}
     again = {"login": "juno", "name": "J", "role": "assistant", "password": PASSWORD}
     assert cast.nora.post("/api/clinic/staff", again).status_code == 422  # a name is never given twice
+
+
+def test_where_a_second_factor_is_required_nothing_else_opens_before_it_is_set_up(cast: Cast) -> None:
+    strict = create_app(dataclasses.replace(cast.app.config["SETTINGS"], require_second_factor=True))
+    ida = Actor(strict, cast.ida.headers)
+    for path in ("worklist", f"limbs/{cast.anouk.limb_id}", f"people/{cast.anouk.id}/export.json"):
+        assert refusal(ida.get(f"/api/clinic/{path}")) == (403, "second-factor-needed")
+    assert ida.get("/api/clinic/session").status_code == 200
+    set_up(cast, ida)
+    assert ida.get("/api/clinic/worklist").status_code == 200
+
+
+def test_a_wrong_code_after_the_right_password_leaves_a_line(cast: Cast) -> None:
+    set_up(cast, cast.ida)
+    sign_in(cast, code="000000")
+    lines = cast.nora.get("/api/clinic/audit").get_json()["lines"]
+    assert ("session.refused", "wrong code") in {(line["what"], line["detail"]) for line in lines}
