@@ -148,8 +148,8 @@ export function diaryOn(store, keeps) {
     });
 
   /** A new code for the same limbs takes over what the old link could not send. */
-  const takeOver = (account) =>
-    write(['accounts', 'checkins'], async (s) => {
+  async function takeOver(account) {
+    await write(['accounts', 'checkins'], async (s) => {
       const limbs = new Set(account.people.flatMap((person) => person.limbs.map((limb) => limb.id)));
       for (const row of await s.checkins.all()) {
         if (limbs.has(row.limb_id) && row.account !== account.device_id) {
@@ -162,6 +162,8 @@ export function diaryOn(store, keeps) {
         if (other.unlinked && other.device_id !== account.device_id && !rest.length) await s.accounts.delete(other.device_id);
       }
     });
+    writeMarks(await accounts());
+  }
 
   return {
     keeps, accounts, putAccount, dropAccount, change, learn, takeOver, wiped, everyCheckin, everything, waiting, save, apply,
