@@ -131,6 +131,7 @@ def _keep(
     relayed = any(one.written_by not in (None, device.id) for _, one in offered)
     writers = devices.writers_of_limbs(db, device.id) if relayed else set()
     latest = wire.latest_date(now).isoformat()
+    past = wire.past_everywhere(now).isoformat()
     new: list[tuple[str, str, str, str | None, str | None]] = []
     for receipt, one in offered:
         if one.limb_id not in limbs:
@@ -154,7 +155,8 @@ def _keep(
         # A phone may offer what another phone wrote, after a restore; only for a phone that writes for this limb.
         others = (one.written_by, one.limb_id) in writers
         writer = one.written_by if others else device.id
-        doubt = wire.doubt_of(one.date, one.offset, now, None if writer != device.id else skew_seconds)
+        skew = skew_seconds if writer == device.id else None
+        doubt = wire.doubt_of(one.date, one.offset, now, skew) if skew or one.date > past else None
         new.append((one.id, one.limb_id, one.body, writer, doubt))
         held[one.id] = (one.limb_id, one.body)
         receipt["status"] = "kept"

@@ -270,7 +270,7 @@ class Run:
             if left and len(phone.outbox) < 2 * BATCH:
                 # The killing lasts as long as the saying: nobody runs far ahead of it.
                 share = self.count.whole_kills + self.count.worker_kills + 1
-                if self.kills and phone.made > self.each * share / self.kills:
+                if self.kills and phone.made > self.each * (share + 1) / self.kills:
                     await asyncio.sleep(self.random.uniform(0.1, 0.5))
                     continue
                 phone.write(min(left, self.random.randrange(1, 2 * BATCH)), self.random)
@@ -284,6 +284,9 @@ class Run:
                 failures += 1
                 await asyncio.sleep(self.random.uniform(0, min(2.0, 0.1 * 2**failures)))
 
+    def receipted(self) -> int:
+        return sum(len(phone.receipted) for phone in self.phones)
+
     def over(self) -> bool:
         return time.monotonic() > self.until
 
@@ -294,7 +297,10 @@ class Run:
     async def killer(self) -> None:
         for n in range(self.kills):
             await self.wait_until_up()
-            await asyncio.sleep(self.random.uniform(0.05, 1.0))
+            # Spread over all that is said, else the last kill would come before most of it.
+            while self.receipted() < len(self.phones) * self.each * n / self.kills and not self.over():
+                await asyncio.sleep(0.02)
+            await asyncio.sleep(self.random.uniform(0.0, 0.6))
             if self.over():
                 break
             if (n + 1) * self.whole >= self.count.whole_kills + 1:
@@ -305,8 +311,7 @@ class Run:
                 self.served.kill_workers()
                 self.count.worker_kills += 1
             if (n + 1) % 10 == 0:
-                receipted = sum(len(phone.receipted) for phone in self.phones)
-                print(f"{n + 1} kills, {receipted:,} receipted", file=sys.stderr, flush=True)
+                print(f"{n + 1} kills, {self.receipted():,} receipted", file=sys.stderr, flush=True)
         await self.wait_until_up()
         self.killed.set()
 
