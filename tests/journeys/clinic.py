@@ -27,6 +27,7 @@ def sign_in(page: Page, url: str, login: str, password: str) -> None:
     page.get_by_label("Password").fill(password)
     page.get_by_role("button", name="Sign in").click()
     expect(page.get_by_role("button", name="Sign out")).to_be_visible()
+    expect(page.locator("#screen[data-shows]")).to_be_visible()
 
 
 def to_demo(page: Page, about: dict[str, Any]) -> None:
