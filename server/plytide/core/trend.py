@@ -137,8 +137,9 @@ def hear(
     whole = len(at) == len(log_weight) and bool(np.all(at == np.arange(len(at))))
     pick: slice | Ints = slice(None) if whole else at
     mean, var = a[:, pick], p[:, :, pick]
-    m, centre = _along(direction, var), _along(direction, mean)
-    f = np.maximum(_along(direction, m), 1e-9)
+    terms = _terms(direction)
+    m, centre = _along(terms, var), _along(terms, mean)
+    f = np.maximum(_along(terms, m), 1e-9)
     z, g, h = observation.answer_score(centre, f, *(x[:, None] for x in answer))
     before = _weights(log_weight[pick])
     # A jump may come any day: no single answer may cost a member more than its share of that chance.
@@ -160,14 +161,18 @@ def measure(a: Array, p: Array, log_weight: Array, at: Ints, value: Array, sd: A
     a[:, at] += m * (v / f)
 
 
-def _along(direction: Array, x: Array) -> Array:
-    """Z x over the first axis of x; entries of Z that are 0 or 1 for all limbs are not multiplied."""
+def _terms(direction: Array) -> list[tuple[int, Array | None]]:
+    """The entries of Z that are not 0 for all limbs; None for one that is 1 for all."""
+    used = np.flatnonzero(direction.any(axis=1)).tolist()
+    ones = (direction == 1.0).all(axis=1).tolist()
+    return [(k, None if ones[k] else direction[k][:, None]) for k in used]
+
+
+def _along(terms: list[tuple[int, Array | None]], x: Array) -> Array:
+    """Z x over the first axis of x."""
     total: Array | None = None
-    for row, each in zip(direction, x, strict=True):
-        first = row[0]
-        if first == 0.0 and not row.any():
-            continue
-        part = each if first == 1.0 and bool(np.all(row == 1.0)) else row[:, None] * each
+    for k, factor in terms:
+        part = x[k] if factor is None else factor * x[k]
         total = part + 0.0 if total is None else total + part
     assert total is not None, "an observation of nothing"
     return total
