@@ -172,7 +172,7 @@ def _changes(
     db: Database, device: Device, limb_ids: list[str], start: int, limit: int
 ) -> tuple[list[tuple[int, str, Any]], bool]:
     """(seq, type, row) of the next changes after `start`, and whether more wait. Reads only, in one view."""
-    rows = checkins.since(db, limb_ids, start, limit + 1)
+    rows = checkins.since(db, limb_ids, start, limit + 1, devices.own_only(db, device))
     found: list[tuple[int, str, Any]] = [(row.seq, "checkin", row) for row in rows]
     found += people.changed_since(db, device.person_ids, start)
     found.sort(key=lambda change: change[0])

@@ -176,7 +176,7 @@ def limb(limb_id: str) -> Response:
     return answer(
         {
             "as_of": last,
-            "person": nouns.person(person) | {"clinician_id": person["clinician_id"]},
+            "person": nouns.person(person) | {"clinician_id": person["clinician_id"], "own_log": bool(person["own_log"])},
             "limb": nouns.limb(row),
             "assessment": assessment_to_json(found),
             "band": [

@@ -84,8 +84,9 @@ ON = {"pad": "fitted_on", "measurement": "measured_on", "intervention": "done_on
 def column_names(table: str, values: dict[str, Any]) -> dict[str, Any]:
     """Wire names to columns: `on` is the table's own date, `time` the visit's."""
     renamed = {"on": ON.get(table, "on"), "time": "visit_time"}
-    return {renamed.get(name, name): int(value) if value in (True, False) and name == "cancelled" else value
-            for name, value in values.items()}  # fmt: skip
+    return {
+        renamed.get(name, name): int(value) if isinstance(value, bool) else value for name, value in values.items()
+    }
 
 
 def check(table: str, values: dict[str, Any]) -> None:
@@ -115,7 +116,7 @@ def check(table: str, values: dict[str, Any]) -> None:
 def said_person(person: people.Row) -> dict[str, Any]:
     db = clinic_db()
     limbs = [(limb, people.sockets_of(db, limb["id"])) for limb in people.limbs_of(db, person["id"])]
-    return nouns.nested_person(person, limbs) | {"clinician_id": person["clinician_id"]}
+    return nouns.nested_person(person, limbs) | {"clinician_id": person["clinician_id"], "own_log": bool(person["own_log"])}
 
 
 @bp.get("/people")

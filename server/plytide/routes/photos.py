@@ -61,6 +61,8 @@ def get(photo_id: str) -> Response:
     found = photos.one(clinic_db(), photo_id)
     if found is None or found[0] not in devices.limb_ids(clinic_db(), device().id):
         raise not_found()
+    if devices.own_only(clinic_db(), device()).get(found[0], found[2]) != found[2]:
+        raise not_found()
     with write(clinic_db()) as db:
         audit.record(db, settings().now(), f"device:{device().id}", "photo.read", f"limb:{found[0]}", photo_id)
     return picture(found[1])

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import Any, NamedTuple
 
@@ -65,13 +65,20 @@ def of_limb(db: Database, limb_id: str, until: str | None = None) -> list[CheckI
     return [CheckInRow(*row) for row in rows]
 
 
-def since(db: Database, limb_ids: Sequence[str], seq: int, limit: int) -> list[CheckInRow]:
-    """The next `limit` check-ins of these limbs after `seq`, in order of arrival. Reads only."""
+def since(
+    db: Database, limb_ids: Sequence[str], seq: int, limit: int, own_only: Mapping[str, str] | None = None
+) -> list[CheckInRow]:
+    """The next `limit` check-ins of these limbs after `seq`, in order of arrival. Reads only.
+
+    `own_only` names limbs of which only what one writer wrote is given.
+    """
     found: list[CheckInRow] = []
     for limb_id in limb_ids:
+        writer = (own_only or {}).get(limb_id)
         rows = db.conn.execute(
-            f"SELECT {COLUMNS} FROM checkin WHERE limb_id = ? AND seq > ? ORDER BY seq LIMIT ?",
-            (limb_id, seq, limit),
+            f"SELECT {COLUMNS} FROM checkin WHERE limb_id = ? AND seq > ? AND (? IS NULL OR written_by = ?)"
+            " ORDER BY seq LIMIT ?",
+            (limb_id, seq, writer, writer, limit),
         )
         found.extend(CheckInRow(*row) for row in rows)
     found.sort()

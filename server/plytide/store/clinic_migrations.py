@@ -201,3 +201,9 @@ def m004_audit_head_and_erasure(db: Database) -> None:
             asked_at TEXT NOT NULL) STRICT""",
     ):
         db.conn.execute(statement)
+
+
+@clinic_migrations()
+def m005_own_log(db: Database) -> None:
+    # A teenager who writes for themselves: caregivers' phones then get what they wrote, and the trend in words.
+    db.conn.execute("ALTER TABLE person ADD COLUMN own_log INTEGER NOT NULL DEFAULT 0 CHECK (own_log IN (0, 1))")

@@ -61,6 +61,18 @@ def limb_ids(db: Database, device_id: str) -> dict[str, str | None]:
     return dict(rows.fetchall())
 
 
+def own_only(db: Database, device: Device) -> dict[str, str]:
+    """Limbs of which a caregiver's phone gets only what it wrote itself: limb id → the phone's id. Reads only."""
+    if device.role != "caregiver":
+        return {}
+    rows = db.conn.execute(
+        "SELECT limb.id FROM device_person JOIN person ON person.id = device_person.person_id"
+        " JOIN limb ON limb.person_id = person.id WHERE device_id = ? AND own_log",
+        (device.id,),
+    )
+    return {row[0]: device.id for row in rows}
+
+
 def writers(db: Database, person_ids: tuple[str, ...]) -> dict[str, dict[str, str]]:
     """Who the phones of these people are: device id → role and label. Reads only."""
     marks = ", ".join("?" * len(person_ids))

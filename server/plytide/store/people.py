@@ -14,7 +14,7 @@ from plytide.store.ids import new_id
 
 Row = dict[str, Any]
 
-PERSON = ("id", "name", "born_on", "tags", "clinician_id")
+PERSON = ("id", "name", "born_on", "tags", "clinician_id", "own_log")
 LIMB = ("id", "person_id", "side", "level", "amputated_on", "shape", "reference_circumference_mm")
 SOCKET = (
     "id", "limb_id", "fitted_on", "retired_on", "purpose", "made", "material", "suspension", "liner_mm",

@@ -32,10 +32,10 @@ def keep(
     )
 
 
-def one(db: Database, photo_id: str) -> tuple[str, bytes] | None:
-    """(limb id, JPEG) or None. Reads only."""
-    row = db.conn.execute("SELECT limb_id, jpeg FROM photo WHERE id = ?", (photo_id,)).fetchone()
-    return (row[0], row[1]) if row else None
+def one(db: Database, photo_id: str) -> tuple[str, bytes, str] | None:
+    """(limb id, JPEG, the phone it came from) or None. Reads only."""
+    row = db.conn.execute("SELECT limb_id, jpeg, received_from FROM photo WHERE id = ?", (photo_id,)).fetchone()
+    return (row[0], row[1], row[2]) if row else None
 
 
 def of_limb(db: Database, limb_id: str) -> list[dict[str, Any]]:

@@ -27,6 +27,7 @@ class PersonSchema(Strict):
     born_on = Day(allow_none=True)
     tags = Several(Choice(model.LIMB_TAGS), most=len(model.LIMB_TAGS), load_default=list)
     clinician_id = Name(allow_none=True)
+    own_log = Flag()  # writes for themselves: caregivers' phones then see less
 
 
 class LimbSchema(Strict):
