@@ -116,7 +116,7 @@ class Tuning:
 
     margin: float = 0.7
     jumps: tuple[float, ...] = (0.5, -0.5, 1.0, -1.0)
-    alarm: float = 4.15
+    alarm: float = 4.3
     alarm_slope: float = 1.0
     quiet_wobble: float = 0.2  # mm: up to here the alarm is as it stands
     least_days: int = 5  # days with an answer before a change can be called sudden
