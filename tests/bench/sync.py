@@ -41,6 +41,9 @@ from tests.chaos.run import Phone, Served, found
 BATCH = 50
 AT_ONCE = 8
 
+#: The next call, and what counts the documents its answer says are kept. StopIteration when nothing is left.
+Caller = Callable[[], tuple[bytes, Callable[[bytes], int]]]
+
 
 def raw(folder: Path, seconds: float) -> float:
     """Rows a second of SQLite alone: one connection, one transaction for 50 rows, on the disk after each."""
@@ -93,7 +96,7 @@ def heard(stream: socket.socket, call: bytes) -> bytes:
     return b"".join(parts)
 
 
-def driven(port: int, calls: list[Callable[[], tuple[bytes, Callable[[bytes], int]]]], seconds: float) -> float:
+def driven(port: int, calls: list[Caller], seconds: float) -> float:
     """Documents a second, from as many callers at a time as there are `calls`; each makes a call and counts its answer."""
     counts, until = [0] * len(calls), time.perf_counter() + seconds
 
@@ -101,7 +104,10 @@ def driven(port: int, calls: list[Callable[[], tuple[bytes, Callable[[bytes], in
         with socket.create_connection(("127.0.0.1", port)) as stream:
             stream.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
             while time.perf_counter() < until:
-                call, count = calls[n]()
+                try:
+                    call, count = calls[n]()
+                except StopIteration:
+                    return
                 counts[n] += count(heard(stream, call))
 
     start = time.perf_counter()
@@ -120,19 +126,19 @@ def post(path: str, token: str, body: bytes) -> bytes:
     ).encode() + body
 
 
-def caller(phone: Phone, random: Random) -> Callable[[], tuple[bytes, Callable[[bytes], int]]]:
-    """A phone that writes 50 and sends them, again and again; the texts are made beforehand."""
-    ready: Iterator[bytes] = iter(())
+def batches(phone: Phone, random: Random, times: int, *, named: bytes = b'{"id":') -> Iterator[bytes]:
+    """So many batches of 50, as texts: made beforehand, so that making them is not measured."""
+    made = []
+    for _ in range(times):
+        phone.outbox.clear()
+        phone.write(BATCH, random)
+        made.append(b",".join(text.replace(b'{"id":', named, 1) for text in phone.outbox.values()))
+    return iter(made)
 
-    def refill() -> Iterator[bytes]:
-        while True:
-            phone.outbox.clear()
-            phone.write(BATCH * 20, random)
-            texts = list(phone.outbox.values())
-            for start in range(0, len(texts), BATCH):
-                yield b",".join(texts[start : start + BATCH])
 
-    ready = refill()
+def caller(phone: Phone, random: Random, times: int = 400) -> Caller:
+    """A phone that sends 50 at a time, again and again."""
+    ready = batches(phone, random, times)
 
     def call() -> tuple[bytes, Callable[[bytes], int]]:
         body = b'{"schema":1,"cursor":%s,"checkins":[%s]}' % (orjson.dumps(phone.cursor), next(ready))
@@ -171,28 +177,30 @@ def ours(folder: Path, seconds: float, workers: int) -> float:
         return driven(served.port, calls, seconds)
 
 
-def peer(folder: Path, seconds: float) -> float | None:
-    """Documents a second of the document store; None, with a word why, when it can't be had."""
+def install(folder: Path) -> bool:
+    """Fetch the document store into a folder; whether it is there, with a word why not."""
     npm = shutil.which("npm")
     if npm is None:
         print("peer: skipped, there is no npm here")
-        return None
+        return False
+    command = [npm, "install", "--no-audit", "--no-fund", "--prefer-offline", "--loglevel=error", "pouchdb-server@4"]
     try:
-        got = subprocess.run(
-            [npm, "install", "--no-audit", "--no-fund", "--loglevel=error", "pouchdb-server@4"],
-            cwd=folder,
-            capture_output=True,
-            text=True,
-            timeout=300,
-        )
+        got = subprocess.run(command, cwd=folder, capture_output=True, text=True, timeout=600)
     except subprocess.TimeoutExpired:
-        print("peer: skipped, npm did not finish in 300 s")
-        return None
+        print("peer: skipped, npm did not finish in 600 s")
+        return False
     if got.returncode:
         print(f"peer: skipped, npm says {got.stderr.strip()[-300:]}")
+    return got.returncode == 0
+
+
+def peer(folder: Path, seconds: float, installed: Path | None) -> float | None:
+    """Documents a second of the document store; None, with a word why, when it can't be had."""
+    program = (installed or folder) / "node_modules" / ".bin" / "pouchdb-server"
+    if not program.exists() and not install(folder):
         return None
     port = free_port()
-    command = [str(folder / "node_modules" / ".bin" / "pouchdb-server"), "--port", str(port), "--host", "127.0.0.1"]
+    command = [str(program), "--port", str(port), "--host", "127.0.0.1"]
     server = subprocess.Popen(
         [*command, "--dir", str(folder), "--no-stdout-logs"],
         cwd=folder,
@@ -216,12 +224,11 @@ def peer(folder: Path, seconds: float) -> float | None:
             heard(stream, b"PUT /checkins HTTP/1.1\r\nHost: 127.0.0.1\r\nContent-Length: 0\r\n\r\n")
         random = Random(1)
 
-        def bulk(phone: Phone) -> Callable[[], tuple[bytes, Callable[[bytes], int]]]:
+        def bulk(phone: Phone) -> Caller:
+            ready = batches(phone, random, 400, named=b'{"_id":')
+
             def call() -> tuple[bytes, Callable[[bytes], int]]:
-                phone.outbox.clear()
-                phone.write(BATCH, random)
-                texts = [text.replace(b'{"id":', b'{"_id":', 1) for text in phone.outbox.values()]
-                return post("/checkins/_bulk_docs", "", b'{"docs":[%s]}' % b",".join(texts)), count
+                return post("/checkins/_bulk_docs", "", b'{"docs":[%s]}' % next(ready)), count
 
             def count(answer: bytes) -> int:
                 done = sum(bool(one.get("ok")) for one in orjson.loads(answer))
@@ -317,6 +324,7 @@ def main(argv: list[str]) -> int:
     parser.add_argument("--sizes", default="1,1000,100000", help="enrolled phones for the call that brings nothing")
     parser.add_argument("--folder", type=Path, help="where the files lie (default: the system's temporary folder)")
     parser.add_argument("--no-peer", action="store_true")
+    parser.add_argument("--peer", type=Path, help="a folder in which npm has installed pouchdb-server already")
     parser.add_argument("--profile", action="store_true", help="and the functions that take most of a call")
     given = parser.parse_args(argv)
     with tempfile.TemporaryDirectory(prefix="plytide-bench-", dir=given.folder) as inside:
@@ -326,7 +334,7 @@ def main(argv: list[str]) -> int:
         mine = ours(folder, given.seconds, given.workers)
         after = raw_again(folder, given.seconds / 2)
         alone = (before + after) / 2
-        other = None if given.no_peer else peer(folder, given.seconds)
+        other = None if given.no_peer else peer(folder, given.seconds, given.peer)
         said |= {"raw rows/s": round(alone), "ours check-ins/s": round(mine), "ours / raw": round(mine / alone, 2)}
         if other:
             said |= {"peer documents/s": round(other), "ours / peer": round(mine / other, 1)}
