@@ -1,18 +1,17 @@
-"""`python -m seed_demo URL FOLDER PEOPLE DAYS SEED [--json]`: fill a running demo clinic and say where to go.
+"""`python -m seed_demo fill FOLDER PEOPLE DAYS SEED` makes a demo clinic; `say URL FOLDER [--json]` says where to go.
 
-`plytide demo` founds the clinic, starts the server, and runs this beside it.
+`plytide demo` runs the first, serves the folder, and runs the second once the server listens.
 """
 
 from __future__ import annotations
 
 import json
-import os
-import signal
 import sys
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
-from seed_demo.load import Loaded, door_to, load, sign_in
+from seed_demo.load import Clock, Loaded, door_to, load, sign_in
 from seed_demo.people import CLINIC, STAFF
 from seed_demo.stories import cast
 
@@ -67,26 +66,27 @@ def say(url: str, known: dict[str, object], as_json: bool) -> None:
     print("  Stop with Ctrl-C.", flush=True)
 
 
-def main(url: str, folder: Path, people: int, days: int, seed: int, as_json: bool) -> None:
-    kept = folder / ABOUT
-    if kept.exists():
-        say(url, json.loads(kept.read_text()), as_json)
+def fill(folder: Path, people: int, days: int, seed: int) -> None:
+    """Found the clinic and let the cast in by the front door, each check-in received when it was written."""
+    from plytide.app import create_app
+    from plytide.settings import from_environment
+
+    if (folder / ABOUT).exists():
         return
+    found(folder)
     now = datetime.now(UTC)
-    loaded = load(url, LOGIN, PASSWORD, cast(people, days, seed, now.date()), now)
-    loaded.staff.call(
-        "GET", "/api/clinic/worklist?limit=1"
-    )  # the first round of the day is made before we say so
-    known = about(loaded)
-    kept.write_text(json.dumps(known))
-    say(url, known, as_json)
+    clock = Clock(now)
+    app = create_app(replace(from_environment(folder), now=clock, sweep_seconds=0))
+    loaded = load(app, LOGIN, PASSWORD, cast(people, days, seed, now.date()), now, clock)
+    loaded.staff.call("GET", "/api/clinic/worklist?limit=1")  # the first round of the day is made here
+    (folder / ABOUT).write_text(json.dumps(about(loaded)))
 
 
 if __name__ == "__main__":
-    address, path, people_wanted, days_wanted, drawn = sys.argv[1:6]
-    try:
-        main(address, Path(path), int(people_wanted), int(days_wanted), int(drawn), "--json" in sys.argv[6:])
-    except BaseException as fault:  # the server beside us must not go on without its people
-        print(f"plytide demo: the clinic could not be filled: {fault}", file=sys.stderr)
-        os.kill(os.getppid(), signal.SIGTERM)
-        raise
+    match sys.argv[1:]:
+        case ["fill", path, people_wanted, days_wanted, drawn]:
+            fill(Path(path), int(people_wanted), int(days_wanted), int(drawn))
+        case ["say", address, path, *more]:
+            say(address, json.loads((Path(path) / ABOUT).read_text()), "--json" in more)
+        case _:
+            sys.exit(__doc__)

@@ -9,7 +9,7 @@ import http.client
 import json
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Any, Protocol
 from urllib.parse import urlsplit
 
@@ -136,47 +136,117 @@ def sign_in(door: Door, login: str, password: str) -> Staff:
     return Staff(door, cookie, answer["csrf"])
 
 
-def load(target: str | Flask, login: str, password: str, stories: Iterable[Story], now: datetime) -> Loaded:
-    """Make the people, limbs and sockets, enrol the phones, and send what was written up to `now`."""
+@dataclass
+class Clock:
+    """A server's clock that stands where the loading has got to, so that what is old was received long ago."""
+
+    now: datetime
+
+    def __call__(self) -> datetime:
+        return self.now
+
+
+def load(
+    target: str | Flask,
+    login: str,
+    password: str,
+    stories: Iterable[Story],
+    now: datetime,
+    clock: Clock | None = None,
+) -> Loaded:
+    """Make the people, limbs and sockets, enrol the phones, and send what was written up to `now`.
+
+    With the server's own `clock` each phone syncs as it went: weekly at first, daily in the last two weeks.
+    """
+    told = list(stories)
     door = door_to(target)
-    staff = sign_in(door, login, password)
+    moments = sync_moments(told, now) if clock else [now]
     phones: list[Phone] = []
     person_ids: dict[str, str] = {}
     limb_ids: dict[str, str] = {}
-    kept = 0
-    clinicians = [one["id"] for one in staff.call("GET", "/api/clinic/staff")["staff"] if one["role"] == "prosthetist"]
-    for n, story in enumerate(stories):
-        whose = {"clinician_id": clinicians[n % len(clinicians)]} if clinicians else {}
-        person_id = staff.call("POST", "/api/clinic/people", {**story.person, **whose})["id"]
-        person_ids[story.key] = person_id
+    waiting: list[tuple[Phone, list[Json]]] = []
+    pending, kept = told, 0
+    staff = None
+    for moment in moments:
+        if clock:
+            clock.now = moment
+        until = stamp(moment)
+        joining = [story for story in pending if moment == now or first_word(story) <= until]
+        pending = [story for story in pending if story not in joining]
+        if joining or moment == now:
+            staff = sign_in(door, login, password)  # the session before has ended long since
+        for story in joining:
+            assert staff is not None
+            person_ids[story.key] = admit(staff, story, len(person_ids), limb_ids)
+            own = {role: enrol(staff, story, role, person_ids[story.key], limb_ids) for role in story.roles}
+            phones += own.values()
+            waiting += by_phone(story, own, limb_ids, now)
+        for phone, entries in waiting:
+            due = [entry for entry in entries if entry["written_at"] <= until]
+            del entries[: len(due)]
+            if due:
+                kept += send(phone, due)
+    assert staff is not None
+    for story in told:
         for limb in story.limbs:
-            limb_ids[limb.key] = make_limb(staff, person_id, limb)
-        for visit in story.visits:
-            staff.call("POST", f"/api/clinic/people/{person_id}/visits", visit)
-        own = {role: enrol(staff, story, role, person_id, limb_ids) for role in story.roles}
-        phones += own.values()
-        for phone, entries in by_phone(story, own, limb_ids, now):
-            kept += send(phone, entries)
+            enter_deeds(staff, limb_ids[limb.key], limb)
     return Loaded(staff, tuple(phones), person_ids, limb_ids, kept)
 
 
+def first_word(story: Story) -> str:
+    """When a person can join: at the first check-in, and not before every amputation has been."""
+    amputated = [str(limb.limb["amputated_on"]) for limb in story.limbs if limb.limb.get("amputated_on")]
+    return max([str(entry["written_at"]) for entry in story.checkins[:1]] + amputated, default="")
+
+
+def admit(staff: Staff, story: Story, nth: int, limb_ids: dict[str, str]) -> str:
+    """A person with limbs, sockets and visits, on the list of one of the prosthetists; the person's id."""
+    clinicians = [one["id"] for one in staff.call("GET", "/api/clinic/staff")["staff"] if one["role"] == "prosthetist"]
+    whose = {"clinician_id": clinicians[nth % len(clinicians)]} if clinicians else {}
+    person_id: str = staff.call("POST", "/api/clinic/people", {**story.person, **whose})["id"]
+    for limb in story.limbs:
+        limb_ids[limb.key] = make_limb(staff, person_id, limb)
+    for visit in story.visits:
+        staff.call("POST", f"/api/clinic/people/{person_id}/visits", visit)
+    return person_id
+
+
+def stamp(moment: datetime) -> str:
+    return moment.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+
+
+def sync_moments(stories: list[Story], now: datetime) -> list[datetime]:
+    """When the phones synced, the last being now."""
+    first = min((story.checkins[0]["written_at"] for story in stories if story.checkins), default=stamp(now))
+    start = min(datetime.fromisoformat(first), now) - timedelta(days=1)
+    daily = now - timedelta(days=14)
+    moments = [start]
+    while moments[-1] < now:
+        moments.append(min(moments[-1] + timedelta(days=7 if moments[-1] < daily else 1), now))
+    return moments
+
+
 def make_limb(staff: Staff, person_id: str, limb: LimbStory) -> str:
+    """A limb with its sockets; what was done and measured comes when its day has come (`enter_deeds`)."""
     limb_id: str = staff.call("POST", f"/api/clinic/people/{person_id}/limbs", limb.limb)["id"]
-    sockets = {}
     for socket in limb.sockets:
-        made = staff.call(
-            "POST", f"/api/clinic/limbs/{limb_id}/sockets", without(socket, "id", "suspensions")
-        )
-        sockets[socket["id"]] = made["id"]
+        staff.call("POST", f"/api/clinic/limbs/{limb_id}/sockets", without(socket, "id", "suspensions"))
+    return limb_id
+
+
+def enter_deeds(staff: Staff, limb_id: str, limb: LimbStory) -> None:
+    """Suspensions switched, pads, measurements and interventions."""
+    made = staff.call("GET", f"/api/clinic/limbs/{limb_id}")["sockets"]
+    sockets = {socket["id"]: row["id"] for socket in limb.sockets for row in made if row["fitted_on"] == socket["fitted_on"]}
+    for socket in limb.sockets:
         for _, suspension in socket["suspensions"]:
-            staff.call("PATCH", f"/api/clinic/sockets/{made['id']}", {"suspension": suspension})
+            staff.call("PATCH", f"/api/clinic/sockets/{sockets[socket['id']]}", {"suspension": suspension})
     for pad in limb.pads:
         staff.call("POST", f"/api/clinic/sockets/{sockets[pad['socket_id']]}/pads", without(pad, "socket_id"))
     for measurement in limb.measurements:
         staff.call("POST", f"/api/clinic/limbs/{limb_id}/measurements", measurement)
     for intervention in limb.interventions:
         staff.call("POST", f"/api/clinic/limbs/{limb_id}/interventions", intervention)
-    return limb_id
 
 
 def enrol(staff: Staff, story: Story, role: str, person_id: str, limb_ids: Mapping[str, str]) -> Phone:
@@ -193,7 +263,7 @@ def by_phone(
     story: Story, phones: Mapping[str, Phone], limb_ids: Mapping[str, str], now: datetime
 ) -> Iterator[tuple[Phone, list[Json]]]:
     """What each phone has to send, in the order it was written."""
-    until = now.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+    until = stamp(now)
     main = phones[story.roles[0]]
     for phone in phones.values():
         yield (

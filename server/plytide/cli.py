@@ -185,15 +185,15 @@ def run_demo(given: argparse.Namespace) -> int:
             return fail(f"--{name} must be from {low} to {high}.")
     folder = given.data or Path(tempfile.mkdtemp(prefix="plytide-demo-"))
 
+    seed = [sys.executable, "-m", "seed_demo"]
+    numbers = [str(given.people), str(given.days), str(given.seed)]
+    # In a process of its own: no open database may be carried over the server's fork.
+    if subprocess.run([*seed, "fill", str(folder), *numbers]).returncode:
+        return fail("the demo clinic could not be filled.")
+
     def ready(url: str) -> None:
-        # The cast comes in by the front door, from a process of its own, while this one answers it.
-        arguments = [sys.executable, "-m", "seed_demo", url, str(folder), str(given.people), str(given.days)]
-        arguments += [str(given.seed), *(["--json"] if given.json else [])]
-        subprocess.Popen(arguments)
+        subprocess.Popen([*seed, "say", url, str(folder), *(["--json"] if given.json else [])])
 
-    from seed_demo.__main__ import found
-
-    found(folder)
     try:
         serve(from_environment(folder), "127.0.0.1", given.port, 2, ready)
     finally:
