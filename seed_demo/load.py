@@ -188,8 +188,10 @@ def load(
                 kept += send(phone, due)
     assert staff is not None
     for story in told:
+        known = staff.call("GET", f"/api/clinic/people/{person_ids[story.key]}")["limbs"]
         for limb in story.limbs:
-            enter_deeds(staff, limb_ids[limb.key], limb)
+            made = next(one["sockets"] for one in known if one["id"] == limb_ids[limb.key])
+            enter_deeds(staff, limb_ids[limb.key], limb, made)
     return Loaded(staff, tuple(phones), person_ids, limb_ids, kept)
 
 
@@ -234,9 +236,8 @@ def make_limb(staff: Staff, person_id: str, limb: LimbStory) -> str:
     return limb_id
 
 
-def enter_deeds(staff: Staff, limb_id: str, limb: LimbStory) -> None:
-    """Suspensions switched, pads, measurements and interventions."""
-    made = staff.call("GET", f"/api/clinic/limbs/{limb_id}")["sockets"]
+def enter_deeds(staff: Staff, limb_id: str, limb: LimbStory, made: list[Json]) -> None:
+    """Suspensions switched, pads, measurements and interventions, on the sockets the server `made`."""
     sockets = {socket["id"]: row["id"] for socket in limb.sockets for row in made if row["fitted_on"] == socket["fitted_on"]}
     for socket in limb.sockets:
         for _, suspension in socket["suspensions"]:
