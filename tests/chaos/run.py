@@ -271,9 +271,11 @@ class Run:
                 # The killing lasts as long as the saying: nobody runs far ahead of it.
                 share = self.count.whole_kills + self.count.worker_kills + 1
                 if self.kills and phone.made > self.each * (share + 1) / self.kills:
-                    await asyncio.sleep(self.random.uniform(0.1, 0.5))
-                    continue
-                phone.write(min(left, self.random.randrange(1, 2 * BATCH)), self.random)
+                    if not phone.outbox:
+                        await asyncio.sleep(self.random.uniform(0.1, 0.5))
+                        continue
+                else:
+                    phone.write(min(left, self.random.randrange(1, 2 * BATCH)), self.random)
             if not left and not phone.outbox and self.killed.is_set() and not phone.more:
                 return
             if await self.one_call(phone):
