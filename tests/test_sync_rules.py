@@ -116,7 +116,9 @@ def test_a_wrong_phone_clock_is_marked_and_refuses_nothing(cast: Cast, today: da
     assert [row["skew_seconds"] for row in rows] == [int(by.total_seconds())]
 
 
-@pytest.mark.parametrize("said_now", ["2025-09-15T12:00:05Z", "noon", "", 7, None, "0001-01-01", "9999-12-31T23:59:59Z"])
+@pytest.mark.parametrize(
+    "said_now", ["2025-09-15T12:00:05Z", "noon", "", 7, None, "0001-01-01", "9999-12-31T23:59:59Z"]
+)
 def test_whatever_a_phone_says_of_its_clock_the_entry_is_kept(cast: Cast, today: date, said_now: Any) -> None:
     assert statuses(called(cast.anouk.phone, cast.anouk.checkin(today), client_now=said_now)) == ["kept"]
 
@@ -146,7 +148,9 @@ def test_a_revoked_phone_is_turned_away_and_nothing_of_its_call_is_kept(cast: Ca
 # Pages
 
 
-def test_a_page_boundary_among_people_limbs_and_checkins_skips_nothing(cast: Cast, today: date, settings: Settings) -> None:
+def test_a_page_boundary_among_people_limbs_and_checkins_skips_nothing(
+    cast: Cast, today: date, settings: Settings
+) -> None:
     sent = [cast.dov.checkin(today, note=f"{n}") for n in range(9)]
     for n, said in enumerate(sent):
         cast.dov.sync(said)
