@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import re
 import shutil
 import subprocess
@@ -18,23 +19,39 @@ from tests.journeys.phones import Clinic, Phone
 from tests.journeys.tour import tour
 
 WORDS = Path(__file__).resolve().parents[2] / "web" / "phone" / "words"
+RULES = WORDS.parents[1] / "shared" / "safety-rules.json"
 MEASURED = 48  # CSS px, the least side of a key (house rule; WCAG 2.2 AA asks 24)
 
-STRETCH = """
-const accents = { a: 'à', e: 'ë', i: 'ï', o: 'ö', u: 'ü', A: 'Å', E: 'É' };
-const stretch = (text) => text.split(/(\\{\\w+\\})/).map((part) => part.startsWith('{') ? part
-  : part.replace(/[aeiouAE]/g, (letter) => accents[letter])).join('') + ' ' + 'łong'.repeat(0) + 'wørd '.repeat(Math.ceil(text.length / 14));
-for (const [key, words] of Object.entries(W)) {
-  W[key] = typeof words === 'string' ? stretch(words).trim()
-    : Object.fromEntries(Object.entries(words).map(([form, text]) => [form, stretch(text).trim()]));
-}
-export default W;
-"""
+ACCENTS = str.maketrans("aeiouAE", "àëïöüÅÉ")
 
+
+def stretch(words: Any) -> Any:
+    """Half as long again, as translations of short English words are; what is filled in keeps its name."""
+    if isinstance(words, dict):
+        return {key: stretch(text) for key, text in words.items()}
+    parts = re.split(r"(\{\w+\})", words)
+    accented = "".join(part if part.startswith("{") else part.translate(ACCENTS) for part in parts)
+    return accented + " wørd" * math.ceil(len(words) / 14)
+
+
+def stretched_words() -> str:
+    """The module of a language that is no language."""
+    return f"export default {json.dumps(stretch(english_words()))};"
+
+
+def stretched_rules() -> str:
+    """The safety rules as they are, told in that language."""
+    rules = json.loads(RULES.read_text())
+    for rule in rules["rules"]:
+        rule["text"] = {"en": stretch(rule["text"]["en"])}
+    return json.dumps(rules)
+
+
+# The screen's own width: a phone's browser zooms out when a page sticks out, and innerWidth grows with it.
 OVERFLOWS = """() => {
   const wide = [...document.querySelectorAll('body *')].filter((one) => !one.closest('.scroll') && !one.closest('svg'))
-    .filter((one) => { const box = one.getBoundingClientRect(); return box.width && (box.right > innerWidth + 1 || box.left < -1); });
-  const cut = [...document.querySelectorAll('button, .notice, h1, h2, p')]
+    .filter((one) => { const box = one.getBoundingClientRect(); return box.width && (box.right > screen.width + 1 || box.left < -1); });
+  const cut = [...document.querySelectorAll('button, a, .notice, h1, h2, p, li, dt, dd, label, legend, summary')]
     .filter((one) => one.scrollWidth > one.clientWidth + 1 && getComputedStyle(one).display !== 'inline' && !one.closest('.scroll'));
   return [...wide, ...cut].map((one) => `${one.tagName} #${one.id} .${one.className} ${one.textContent.trim().slice(0, 40)}`);
 }"""
@@ -69,23 +86,43 @@ def test_axe_finds_nothing_on_any_screen_in_either_theme(clinic: Clinic, phone: 
     assert small == []
 
 
+TWICE = "document.addEventListener('DOMContentLoaded', () => { document.documentElement.style.fontSize = '200%'; })"
+
+
 @pytest.mark.journey
 def test_a_stretched_language_overflows_nothing_at_320_px_and_200_percent_text(
     clinic: Clinic, new_phone: Callable[..., Phone]
 ):
     phone = new_phone(viewport={"width": 320, "height": 640})
-    stretched = (WORDS / "en.js").read_text().replace("export default {", "const W = {") + STRETCH
+    words, rules = stretched_words(), stretched_rules()
 
-    def give(route: Route) -> None:
-        route.fulfill(content_type="text/javascript", body=stretched)
+    def give_words(route: Route) -> None:
+        route.fulfill(content_type="text/javascript", body=words)
 
-    phone.context.route("**/phone/words/en.js", give)
-    phone.context.add_init_script(
-        "document.addEventListener('DOMContentLoaded', () => { document.documentElement.style.fontSize = '200%'; })"
-    )
+    def give_rules(route: Route) -> None:
+        route.fulfill(content_type="application/json", body=rules)
+
+    phone.context.route("**/phone/words/en.js", give_words)
+    phone.context.route("**/safety-rules.json", give_rules)
+    phone.context.add_init_script(TWICE)
     wrong: list[str] = []
     phone.says = lambda text: None  # type: ignore[method-assign]  # the words are not ours here
     for screen in tour(phone, clinic.code(clinic.person("Anouk"))):
+        wrong += [f"{screen}: {one}" for one in phone.page.evaluate(OVERFLOWS)]
+    assert wrong == []
+
+
+@pytest.mark.journey
+@pytest.mark.parametrize("locale", ["de", "es", "ar"])
+def test_our_own_languages_overflow_nothing_at_320_px_and_200_percent_text(
+    clinic: Clinic, new_phone: Callable[..., Phone], locale: str
+):
+    phone = new_phone(viewport={"width": 320, "height": 640}, locale=locale)
+    phone.context.add_init_script(TWICE)
+    wrong: list[str] = []
+    phone.says = lambda text: None  # type: ignore[method-assign]
+    for screen in tour(phone, clinic.code(clinic.person("Anouk"))):
+        assert phone.page.locator("html").get_attribute("lang") == locale
         wrong += [f"{screen}: {one}" for one in phone.page.evaluate(OVERFLOWS)]
     assert wrong == []
 
@@ -107,17 +144,23 @@ NAMES = {"Anouk", "Marram", "Yard", "Clinic", "Plytide", "English", "Deutsch", "
 NAMES |= {"walked", "market", "Hot"}
 
 
-def english() -> list[str]:
-    """Every English string a wearer can read, as sentences with something filled in."""
+def english_words() -> dict[str, Any]:
+    """The English language file."""
     node = shutil.which("node")
     if node is None:
         pytest.skip("no Node on the path")
     script = f"import words from '{(WORDS / 'en.js').as_uri()}'; console.log(JSON.stringify(words))"
     done = subprocess.run([node, "--input-type=module", "-e", script], capture_output=True, text=True, check=True)
+    words: dict[str, Any] = json.loads(done.stdout)
+    return words
+
+
+def english() -> list[str]:
+    """Every English string a wearer can read, as sentences with something filled in."""
     found: list[str] = []
-    for words in json.loads(done.stdout).values():
+    for words in english_words().values():
         found += [words] if isinstance(words, str) else words.values()
-    rules = json.loads((WORDS.parents[1] / "shared" / "safety-rules.json").read_text())["rules"]
+    rules = json.loads(RULES.read_text())["rules"]
     found += [text for rule in rules for text in rule["text"]["en"].values()]
     return [re.sub(r"\{\w+\}", "May 3", text) for text in found]
 
