@@ -245,6 +245,7 @@ def run_restore(given: argparse.Namespace) -> int:
     except (BackupFault, KeyFault) as fault:
         return fail(str(fault))
     print(f"{count} databases restored to {given.data}. Phones will offer again what they hold.")
+    print("Staff must sign in again. A phone shut out since this backup was made is let in again: shut it out anew.")
     return 0
 
 

@@ -175,6 +175,7 @@ def settle(target: Path, data_dir: Path, now: datetime) -> None:
     prepare_all(data_dir)
     registry = Registry(data_dir)
     try:
+        registry.end_all_sessions()
         for clinic_id, _ in registry.clinic_files():
             db = open_clinic(data_dir, registry, clinic_id)
             try:

@@ -150,6 +150,11 @@ class Registry:
         with write(self.db) as db:
             db.conn.execute("DELETE FROM session WHERE token_hash = ?", (digest(token),))
 
+    def end_all_sessions(self) -> None:
+        """After a restore: a copy may hold sessions that were signed out since."""
+        with write(self.db) as db:
+            db.conn.execute("DELETE FROM session")
+
     # Enrolment and phones
 
     def add_code(self, code: str, clinic_id: str, enrolment_id: str, expires_at: datetime) -> None:
