@@ -35,6 +35,9 @@ class PatientWorker(ThreadWorker):  # type: ignore[misc]
 
     def enqueue_req(self, conn: Any) -> None:
         conn.sock.setsockopt(socket.SOL_SOCKET, socket.SO_RCVTIMEO, struct.pack("ll", SILENT_SECONDS, 0))
+        # A caller who has not begun waits beside the threads, not in one of them.
+        wait = conn.wait_for_data
+        conn.wait_for_data = lambda seconds: wait(min(seconds, 0.1))
         super().enqueue_req(conn)
 
 
@@ -77,7 +80,7 @@ class Server(BaseApplication):  # type: ignore[misc]
             "bind": self.bind,
             "workers": self.workers,
             "worker_class": PatientWorker,
-            "threads": 8,
+            "threads": 12,
             "timeout": 60,
             "graceful_timeout": 20,
             "keepalive": 15,

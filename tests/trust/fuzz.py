@@ -57,7 +57,7 @@ def callers(cast: Cast) -> dict[str, dict[str, str]]:
 
 def real_ids(cast: Cast) -> dict[str, str]:
     """So that half of all calls get past the door: an invented id is only ever not found."""
-    story = cast.ida.get(f"/api/clinic/limbs/{cast.anouk.limb_id}").get_json()
+    story = cast.nora.get(f"/api/clinic/limbs/{cast.anouk.limb_id}").get_json()
     return {"person_id": cast.anouk.id, "limb_id": cast.anouk.limb_id, "socket_id": story["sockets"][0]["id"]}
 
 
