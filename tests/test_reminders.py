@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from datetime import UTC, datetime
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from pathlib import Path
 from typing import Any
 
 import http_ece
@@ -16,7 +17,7 @@ import pytest
 from cryptography.hazmat.primitives.asymmetric import ec
 from cryptography.hazmat.primitives.serialization import Encoding, PublicFormat
 
-from plytide import reminders, reviewer
+from plytide import model, reminders, reviewer
 from plytide.settings import Settings
 from tests.actors import Cast, Clock
 
@@ -101,8 +102,54 @@ def test_a_reminder_comes_at_the_persons_own_time_and_names_nobody(
         "body": "Time for your check-in.",
         "navigate": "https://plytide.example/phone/",
         "tag": "check-in",
+        "lang": "en",
+        "dir": "ltr",
     }
     assert cast.anouk.phone.get("/api/push").get_json()["reminders"]["next_at"] == "2025-09-16T05:30:00+00:00"
+
+
+@pytest.mark.parametrize(
+    ("language", "body", "direction"),
+    [
+        ("en", "Time for your check-in.", "ltr"),
+        ("es", "Es hora de anotar.", "ltr"),
+        ("de", "Zeit für den Eintrag.", "ltr"),
+        ("ar", "حان وقت التسجيل.", "rtl"),
+    ],
+)
+def test_a_reminder_speaks_the_phones_language(
+    cast: Cast,
+    local: Settings,
+    service: Any,
+    subscribed: Browser,
+    clock: Clock,
+    language: str,
+    body: str,
+    direction: str,
+) -> None:
+    said = {"subscription": subscribed.subscription, "at": ["20:00"], "zone": "Europe/Berlin", "language": language}
+    assert cast.anouk.phone.put("/api/push", said).status_code == 200
+    assert cast.anouk.phone.get("/api/push").get_json()["reminders"]["language"] == language
+    clock.forward(hours=6, minutes=1)
+    reviewer.sweep(local)
+    ((_, sealed),) = service.got
+    shown = subscribed.reads(sealed)["notification"]
+    assert (shown["body"], shown["lang"], shown["dir"]) == (body, language, direction)
+
+
+def test_a_language_the_phone_app_does_not_speak_is_refused_by_name(cast: Cast, subscribed: Browser) -> None:
+    said = {"subscription": subscribed.subscription, "at": ["20:00"], "zone": "UTC", "language": "tlh"}
+    answer = cast.anouk.phone.put("/api/push", said)
+    assert (answer.status_code, answer.get_json()["error"]["fields"]) == (
+        422,
+        {"language": ["This must be one of: en, es, de, ar."]},
+    )
+    assert cast.anouk.phone.get("/api/push").get_json()["reminders"]["language"] == "en"
+
+
+def test_every_language_of_the_phone_app_has_a_reminder() -> None:
+    words = Path(__file__).resolve().parents[1] / "web" / "phone" / "words"
+    assert set(reminders.BODY) == set(model.LANGUAGES) == {one.stem for one in words.glob("*.js")}
 
 
 def test_nobody_is_reminded_of_a_day_that_is_logged(

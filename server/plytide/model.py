@@ -82,6 +82,7 @@ SUSPENSIONS = ("pin_lock", "suction", "seal_in", "sleeve", "elevated_vacuum", "s
 MATERIALS = ("carbon", "glass", "basalt", "thermoplastic", "other")
 CHOICES = ("diagnostic-now", "definitive-now", "diagnostic-then-definitive", "wait", "other")  # of a recast plan
 STATES = ("gathering", "changing", "settling", "steady", "due", "held")
+LANGUAGES = ("en", "es", "de", "ar")  # those the phone app speaks
 SIGNAL_KINDS = (
     "volume-loss",
     "volume-gain",

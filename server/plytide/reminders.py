@@ -28,7 +28,13 @@ from plytide.store.sqlite import write
 
 log = logging.getLogger("plytide")
 
-TITLE, BODY = "Plytide", "Time for your check-in."
+TITLE = "Plytide"
+BODY = {
+    "en": "Time for your check-in.",
+    "es": "Es hora de anotar.",
+    "de": "Zeit für den Eintrag.",
+    "ar": "حان وقت التسجيل.",
+}
 TTL = 4 * 3600  # a reminder that could not be shown for four hours is no longer one
 GONE = (404, 410)
 TIMEOUT = 10
@@ -109,7 +115,7 @@ def send(db: Database, settings: Settings) -> int:
         gone = False
         if not paused and not push.logged_on(db, row["device_id"], local_day):
             try:
-                one(row["subscription"], settings)
+                one(row["subscription"], row["language"], settings)
                 count += 1
             except WebPushException as error:
                 gone = error.response is not None and error.response.status_code in GONE
@@ -124,10 +130,11 @@ def send(db: Database, settings: Settings) -> int:
     return count
 
 
-def one(subscription: dict[str, Any], settings: Settings) -> None:
-    """Encrypt (RFC 8291) and send one reminder."""
+def one(subscription: dict[str, Any], language: str, settings: Settings) -> None:
+    """Encrypt (RFC 8291) and send one reminder in the phone's language, named and with its direction."""
     page = f"{settings.public_url or ''}/phone/"
-    message = {"web_push": 8030, "notification": {"title": TITLE, "body": BODY, "navigate": page, "tag": "check-in"}}
+    shown = {"title": TITLE, "body": BODY[language], "navigate": page, "tag": "check-in", "lang": language}
+    message = {"web_push": 8030, "notification": shown | {"dir": "rtl" if language == "ar" else "ltr"}}
     webpush(
         subscription_info=subscription,
         data=json.dumps(message),

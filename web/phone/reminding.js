@@ -1,6 +1,7 @@
 /** Reminders by push: asked for by a tap, kept at the clinic's server, with no health words in them. */
 
 import * as api from './api.js';
+import { languageNow } from './words.js';
 import { zoneName } from './when.js';
 
 const tokenOf = (app) => app.person()?.account.token;
@@ -19,7 +20,7 @@ export async function start(app, at, quiet) {
   const ready = await navigator.serviceWorker.ready;
   const subscription = await ready.pushManager.subscribe({ userVisibleOnly: true, applicationServerKey: bytesOf(key) });
   const { endpoint, keys } = subscription.toJSON();
-  const wish = { subscription: { endpoint, keys: { p256dh: keys.p256dh, auth: keys.auth } }, at, zone: zoneName() };
+  const wish = { subscription: { endpoint, keys: { p256dh: keys.p256dh, auth: keys.auth } }, at, zone: zoneName(), language: languageNow() };
   return api.remind(tokenOf(app), { ...wish, ...quiet });
 }
 

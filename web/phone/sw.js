@@ -58,7 +58,7 @@ self.addEventListener('push', (event) => {
   } catch {
     // An empty push is still a reminder.
   }
-  const shown = { body: said.body ?? '', tag: said.tag ?? 'check-in', icon: '/phone/icons/icon-192.png' };
+  const shown = { body: said.body ?? '', tag: said.tag ?? 'check-in', icon: '/phone/icons/icon-192.png', lang: said.lang ?? '', dir: said.dir ?? 'auto' };
   event.waitUntil(self.registration.showNotification(said.title ?? 'Plytide', shown));
 });
 

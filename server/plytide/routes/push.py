@@ -22,7 +22,7 @@ def get() -> Response:
     """The server's public push key, and this phone's reminders if it has any."""
     kept = push.of_device(clinic_db(), device().id)
     said = (
-        {name: kept[name] for name in ("at", "zone", "quiet_from", "quiet_to", "paused_until", "next_at")}
+        {name: kept[name] for name in ("at", "zone", "quiet_from", "quiet_to", "paused_until", "next_at", "language")}
         if kept
         else None
     )
@@ -33,7 +33,7 @@ def get() -> Response:
 @bp.put("")
 @access.phone
 def put() -> Response:
-    """Remind this phone at these times, by its own clock."""
+    """Remind this phone at these times, by its own clock, in its own language."""
     given = read(PushSchema(), json_object())
     if not reminders.may_push_to(given["subscription"]["endpoint"], settings().push_local):
         words = "This is not the address of a push service."

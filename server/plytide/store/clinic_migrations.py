@@ -207,3 +207,10 @@ def m004_audit_head_and_erasure(db: Database) -> None:
 def m005_own_log(db: Database) -> None:
     # A teenager who writes for themselves: caregivers' phones then get what they wrote, and the trend in words.
     db.conn.execute("ALTER TABLE person ADD COLUMN own_log INTEGER NOT NULL DEFAULT 0 CHECK (own_log IN (0, 1))")
+
+
+@clinic_migrations()
+def m006_reminders_in_the_phones_language(db: Database) -> None:
+    db.conn.execute(
+        "ALTER TABLE push ADD COLUMN language TEXT NOT NULL DEFAULT 'en' CHECK (language IN ('en', 'es', 'de', 'ar'))"
+    )

@@ -8,7 +8,7 @@ from typing import Any
 
 from sqlite_utils import Database
 
-COLUMNS = ("device_id", "subscription", "at", "zone", "quiet_from", "quiet_to", "paused_until", "next_at")
+COLUMNS = ("device_id", "subscription", "at", "zone", "quiet_from", "quiet_to", "paused_until", "next_at", "language")
 
 
 def _rows(db: Database, where: str, args: tuple[Any, ...]) -> list[dict[str, Any]]:

@@ -122,6 +122,7 @@ class PushSchema(Strict):
     zone = Text(most=64, required=True)
     quiet_from = Clock(allow_none=True)
     quiet_to = Clock(allow_none=True)
+    language = Choice(model.LANGUAGES, load_default="en")
 
 
 class PauseSchema(Strict):
