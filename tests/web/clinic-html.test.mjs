@@ -1,7 +1,7 @@
 import assert from 'node:assert/strict';
 import { test } from 'node:test';
 
-import { html } from '../../web/clinic/html.js';
+import { html } from '../../web/shared/html.js';
 
 test('what people wrote is escaped, our own markup is not, nothing is empty', () => {
   const name = '<img src=x onerror="1">\'&';

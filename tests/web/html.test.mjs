@@ -1,7 +1,7 @@
 import assert from 'node:assert/strict';
 import { test } from 'node:test';
 
-import { html } from '../../web/phone/html.js';
+import { html } from '../../web/shared/html.js';
 
 test('what is put in is escaped, also inside an attribute', () => {
   const name = `"><script>alert('x')</script>&`;

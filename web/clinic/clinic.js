@@ -1,7 +1,7 @@
 /** The clinic's app: who is signed in, which screen the address asks for, keys, and what was said last. */
 
 import * as api from './api.js';
-import { html, on, render } from './html.js';
+import { html, on, render } from '../shared/html.js';
 import { ask } from './ui/ask.js';
 import { openHelp } from './ui/help.js';
 import { bar } from './ui/frame.js';

@@ -7,7 +7,7 @@ import { entry } from './acts/entry.js';
 import { more } from './acts/more.js';
 import { own } from './acts/own.js';
 import { openDiary } from './diary.js';
-import { render } from './html.js';
+import { render } from '../shared/html.js';
 import { counted, outboxOn } from './outbox.js';
 import { standing } from './rows.js';
 import { syncer } from './sync.js';

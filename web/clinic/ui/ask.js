@@ -1,6 +1,6 @@
 /** One question in a dialog: resolves with the answers by name, or null when it was put aside. */
 
-import { html, on, render } from '../html.js';
+import { html, on, render } from '../../shared/html.js';
 
 export function ask({ title, body, words, cancel = 'Cancel' }) {
   const dialog = document.createElement('dialog');

@@ -1,7 +1,7 @@
 /** Who read or wrote what, newest first: for a manager. */
 
 import * as api from '../api.js';
-import { html, on, render } from '../html.js';
+import { html, on, render } from '../../shared/html.js';
 import { instant } from '../when.js';
 
 export async function show(root, { query }) {

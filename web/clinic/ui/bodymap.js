@@ -1,6 +1,6 @@
 /** Skin findings of the last weeks on a drawing of the limb, front and back, with the same in words beside it. */
 
-import { html } from '../html.js';
+import { html } from '../../shared/html.js';
 import { day } from '../when.js';
 import { FINDING } from '../words.js';
 import { isSevere } from './log.js';

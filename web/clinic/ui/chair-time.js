@@ -1,7 +1,7 @@
 /** How many recasts the coming weeks will need, from each limb's own forecast, with an interval. */
 
 import * as api from '../api.js';
-import { html, render } from '../html.js';
+import { html, render } from '../../shared/html.js';
 import { day, fullDay } from '../when.js';
 import { many } from '../words.js';
 import { empty } from './notice.js';

@@ -1,6 +1,6 @@
 /** What lies under a figure: the check-ins themselves, who wrote them, when they arrived, what was corrected. */
 
-import { html } from '../html.js';
+import { html } from '../../shared/html.js';
 import { fullDay, instant } from '../when.js';
 import { ACTIVITY, DAY_TAG, FINDING, MOMENT, SIGN, stack } from '../words.js';
 import { PLACE_WORDS } from '/shared/places.js';

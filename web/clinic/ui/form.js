@@ -5,7 +5,7 @@
  *  A quantity outside [low, high] is asked back once; its value is in mm or kg.
  */
 
-import { html, on, render } from '../html.js';
+import { html, on, render } from '../../shared/html.js';
 import { choose, chosen, parse, shown, UNITS } from '../units.js';
 import { thickness } from '/shared/thickness.js';
 

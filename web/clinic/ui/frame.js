@@ -1,6 +1,6 @@
 /** The bar on top of every screen. */
 
-import { html } from '../html.js';
+import { html } from '../../shared/html.js';
 
 const PLACES = [['today', 'Today'], ['people', 'People'], ['chair-time', 'Chair time'], ['settings', 'Clinic']];
 

@@ -1,6 +1,6 @@
 /** A growing limb: what says that a child is growing out of the socket, and visits that could be one. */
 
-import { html } from '../html.js';
+import { html } from '../../shared/html.js';
 import { day, daysBetween, later, weekday } from '../when.js';
 import { SIGN, stack } from '../words.js';
 import { thickness } from '/shared/thickness.js';

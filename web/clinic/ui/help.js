@@ -1,6 +1,6 @@
 /** The help page of the screen in view: its keys, and how to turn them off. */
 
-import { html, render } from '../html.js';
+import { html, render } from '../../shared/html.js';
 
 export function openHelp(keys, offName) {
   const dialog = document.getElementById('help');

@@ -1,7 +1,7 @@
 /** The markup of a limb's story. */
 
 import { limbFiles } from '../api.js';
-import { html } from '../html.js';
+import { html } from '../../shared/html.js';
 import { age, ahead, day, daysBetween, fullDay, instant, later, weekday } from '../when.js';
 import { limbName, MADE, MATERIAL, pct, PURPOSE, stack, STATE, STATE_MEANS, SUSPENSION } from '../words.js';
 import { bodyMap } from './bodymap.js';

@@ -2,7 +2,7 @@
 
 import * as api from '../api.js';
 import { open } from '../chart.js';
-import { html, on, render } from '../html.js';
+import { html, on, render } from '../../shared/html.js';
 import { dayNumber, fromNumber, fullDay, today } from '../when.js';
 import { limbName } from '../words.js';
 import { dayEvidence } from './evidence.js';

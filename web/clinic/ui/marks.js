@@ -1,6 +1,6 @@
 /** Small drawn marks. Each has a shape of its own and a word beside it or in its label. */
 
-import { html } from '../html.js';
+import { html } from '../../shared/html.js';
 import { daysBetween } from '../when.js';
 import { pct, URGENCY } from '../words.js';
 

@@ -1,7 +1,7 @@
 /** What can be done with a signal: acknowledge, give to somebody, put off, close with an outcome, open again, undo. */
 
 import * as api from '../api.js';
-import { html } from '../html.js';
+import { html } from '../../shared/html.js';
 import { day, daysBetween, instant, later, today } from '../when.js';
 import { KIND, LEVEL_URGENCY, STATUS } from '../words.js';
 import { ask } from './ask.js';

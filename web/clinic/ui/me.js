@@ -1,7 +1,7 @@
 /** One's own way in: second factors, where one is signed in, the password. */
 
 import * as api from '../api.js';
-import { html, on, render } from '../html.js';
+import { html, on, render } from '../../shared/html.js';
 import * as passkey from '../passkey.js';
 import { instant } from '../when.js';
 import { many, ROLE } from '../words.js';

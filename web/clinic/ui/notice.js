@@ -1,6 +1,6 @@
 /** Waiting, nothing there, and what went wrong. */
 
-import { html } from '../html.js';
+import { html } from '../../shared/html.js';
 
 export const loading = () => html`<div class="notice" aria-busy="true"><h1>Fetching…</h1></div>`;
 

@@ -1,7 +1,7 @@
 /** What the printed pages share: buttons, evidence, and the volume as a drawing that prints sharp. */
 
 import { pdfAddress } from '../api.js';
-import { html } from '../html.js';
+import { html } from '../../shared/html.js';
 import { day, daysBetween } from '../when.js';
 import { pct } from '../words.js';
 

@@ -1,7 +1,7 @@
 /** Supporting evidence for the payer's file under the usual heads, marked as patient-reported. */
 
 import * as api from '../api.js';
-import { html, on, render } from '../html.js';
+import { html, on, render } from '../../shared/html.js';
 import { fullDay } from '../when.js';
 import { limbName } from '../words.js';
 import { evidenceLinks, paperButtons } from './paper.js';

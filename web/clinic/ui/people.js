@@ -1,7 +1,7 @@
 /** Everybody of the clinic, by name. */
 
 import * as api from '../api.js';
-import { html, on, render } from '../html.js';
+import { html, on, render } from '../../shared/html.js';
 import { limbName, TAG } from '../words.js';
 import { empty } from './notice.js';
 

@@ -1,7 +1,7 @@
 /** What a person may have: all that is held of them, a phone's file taken in, and to be erased. */
 
 import * as api from '../api.js';
-import { html, on } from '../html.js';
+import { html, on } from '../../shared/html.js';
 import { instant } from '../when.js';
 import { many } from '../words.js';
 import { ask } from './ask.js';

@@ -1,7 +1,7 @@
 /** One person: facts, limbs, visits, and the phones that write for them. */
 
 import * as api from '../api.js';
-import { html, on, render } from '../html.js';
+import { html, on, render } from '../../shared/html.js';
 import { fullDay, instant, today, weekday } from '../when.js';
 import { limbName, PURPOSE, TAG } from '../words.js';
 import { ask } from './ask.js';

@@ -2,7 +2,7 @@
 
 import * as api from '../api.js';
 import { open } from '../chart.js';
-import { html, on, render } from '../html.js';
+import { html, on, render } from '../../shared/html.js';
 import { day, dayNumber, fullDay, instant, later, today } from '../when.js';
 import { CHOICE, limbName, mm, STATE } from '../words.js';
 import { fitted } from './plots.js';

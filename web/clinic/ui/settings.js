@@ -1,7 +1,7 @@
 /** The clinic's own limits and words. Each limit shows where its default comes from. */
 
 import * as api from '../api.js';
-import { html, on, render } from '../html.js';
+import { html, on, render } from '../../shared/html.js';
 import { LIMITS } from '../limits.js';
 
 const ABOUT = [['phone', 'Telephone the phones show', 'tel'], ['emergency_number', 'Emergency number', 'tel'], ['mail', 'Urgent signals go by mail to', 'email']];

@@ -1,7 +1,7 @@
 /** Name, password, and a one-time code where the clinic uses one. */
 
 import * as api from '../api.js';
-import { html, render } from '../html.js';
+import { html, render } from '../../shared/html.js';
 import * as passkey from '../passkey.js';
 
 export function show(root, { signedIn }) {

@@ -1,7 +1,7 @@
 /** Who works here; a manager adds, lets go, and helps somebody who lost their second factor. */
 
 import * as api from '../api.js';
-import { html, on, render } from '../html.js';
+import { html, on, render } from '../../shared/html.js';
 import { ROLE } from '../words.js';
 import { ask } from './ask.js';
 import { form } from './form.js';

@@ -1,7 +1,7 @@
 /** One page to read in a minute before the person comes in; prints on one sheet of A4 or Letter. */
 
 import * as api from '../api.js';
-import { html, on, render } from '../html.js';
+import { html, on, render } from '../../shared/html.js';
 import { day, fullDay, later } from '../when.js';
 import { bothViews, byPlace, kindsOf } from './bodymap.js';
 import { byDay } from './log.js';

@@ -1,7 +1,7 @@
 /** Today's list: whom to call, why, and what to look at. The selected row's signals stand beside the list. */
 
 import * as api from '../api.js';
-import { html, on, render } from '../html.js';
+import { html, on, render } from '../../shared/html.js';
 import { ago, ahead, day, daysBetween, weekday } from '../when.js';
 import { KIND, LEVEL, LEVEL_URGENCY, limbName, many, pct, STATE, STATE_MEANS, URGENCY } from '../words.js';
 import { dayEvidence } from './evidence.js';

@@ -1,6 +1,6 @@
 /** What the fixed safety rules say, with the number to call. Level in words and shape, not in colour alone. */
 
-import { html } from '../html.js';
+import { html } from '../../shared/html.js';
 import { has, languageNow, say } from '../words.js';
 
 const bang = html`<svg class="sign" viewBox="0 0 24 24" aria-hidden="true"><circle cx="12" cy="12" r="11"/><path class="on" d="M11 6h2v8h-2zM11 16h2v2h-2z"/></svg>`;

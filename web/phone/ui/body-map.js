@@ -1,6 +1,6 @@
 /** Front and back of the residual limb, a zone for each place. The keys below it say the same in words. */
 
-import { html } from '../html.js';
+import { html } from '../../shared/html.js';
 import { say } from '../words.js';
 
 // Centre of each zone in a 120 × 150 box, front then back, drawn for a left limb seen from the front:

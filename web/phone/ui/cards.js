@@ -1,6 +1,6 @@
 /** Cards that come up when there is a reason: a new socket, a limb that feels less. General advice, own plan first. */
 
-import { html } from '../html.js';
+import { html } from '../../shared/html.js';
 import { daysBetween } from '../when.js';
 import { number, say } from '../words.js';
 

@@ -1,6 +1,6 @@
 /** Own history, a day at a time, and one entry with what can be done about it. */
 
-import { html } from '../html.js';
+import { html } from '../../shared/html.js';
 import { say } from '../words.js';
 import { adviceCards } from './advice.js';
 import { choice, frame, primary, secondary } from './frame.js';

@@ -1,6 +1,6 @@
 /** Own socks: number, yarn, a name and a colour, set up once. */
 
-import { html } from '../html.js';
+import { html } from '../../shared/html.js';
 import { say } from '../words.js';
 import { choice, frame, primary, secondary } from './frame.js';
 import { limbWords } from './phrases.js';

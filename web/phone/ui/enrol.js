@@ -1,6 +1,6 @@
 /** Join with a code; then what is kept and who sees it, in plain words. */
 
-import { html } from '../html.js';
+import { html } from '../../shared/html.js';
 import { say } from '../words.js';
 import { frame, primary, secondary } from './frame.js';
 import { looks } from './looks.js';

@@ -1,7 +1,7 @@
 /** Today's form, one question at a time. Shows a draft and names the verbs; keeps nothing itself. */
 
 import { CHILD_SIGNS, FIT_SIGNS, missing } from '../checkin.js';
-import { html } from '../html.js';
+import { html } from '../../shared/html.js';
 import { say } from '../words.js';
 import { adviceCards, alarmBar } from './advice.js';
 import { choice, frame, primary } from './frame.js';

@@ -1,6 +1,6 @@
 /** The frame of every screen: whose diary it is, help in the same place always, what is below the thumb. */
 
-import { html } from '../html.js';
+import { html } from '../../shared/html.js';
 import { say } from '../words.js';
 
 const NAV = ['home', 'days', 'story', 'more'];

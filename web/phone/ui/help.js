@@ -1,7 +1,7 @@
 /** Help, in the same place on every screen: when to call whom. Works without a network. */
 
 import { EMERGENCY } from '../checkin.js';
-import { html } from '../html.js';
+import { html } from '../../shared/html.js';
 import { say } from '../words.js';
 import { callClinic, callEmergency } from './advice.js';
 import { frame } from './frame.js';

@@ -1,6 +1,6 @@
 /** Today: what was logged, where it stands, and the key to log. */
 
-import { html } from '../html.js';
+import { html } from '../../shared/html.js';
 import { say } from '../words.js';
 import { cardsFor } from './cards.js';
 import { frame } from './frame.js';

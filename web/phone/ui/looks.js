@@ -1,6 +1,6 @@
 /** Language and text size. */
 
-import { html } from '../html.js';
+import { html } from '../../shared/html.js';
 import { LANGUAGES, languageNow, say } from '../words.js';
 import { choice } from './frame.js';
 

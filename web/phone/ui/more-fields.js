@@ -1,6 +1,6 @@
 /** The rest, folded away: nobody has to open it. */
 
-import { html } from '../html.js';
+import { html } from '../../shared/html.js';
 import { plusDays } from '../when.js';
 import { fromKg, UNITS } from '../weight.js';
 import { say } from '../words.js';

@@ -1,6 +1,6 @@
 /** Settings, the people on this phone, and the last resort: a file of what was not sent. */
 
-import { html } from '../html.js';
+import { html } from '../../shared/html.js';
 import { say } from '../words.js';
 import { frame, secondary } from './frame.js';
 import { looks } from './looks.js';

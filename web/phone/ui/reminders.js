@@ -1,6 +1,6 @@
 /** A reminder at the wearer's own times: a file for the phone's calendar, or a message on this phone. */
 
-import { html } from '../html.js';
+import { html } from '../../shared/html.js';
 import { localDate } from '../when.js';
 import { say } from '../words.js';
 import { choice, frame, primary, secondary } from './frame.js';

@@ -1,6 +1,6 @@
 /** After a save: where the entry is now, and what to do next if anything is urgent. */
 
-import { html } from '../html.js';
+import { html } from '../../shared/html.js';
 import { say } from '../words.js';
 import { adviceCards } from './advice.js';
 import { frame, primary, secondary } from './frame.js';

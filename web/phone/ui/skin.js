@@ -2,7 +2,7 @@
 
 import { EMERGENCY, SKIN_SIGNS } from '../checkin.js';
 import { PLACES } from '../../shared/places.js';
-import { html } from '../html.js';
+import { html } from '../../shared/html.js';
 import { MOST_PHOTOS } from '../photo.js';
 import { say } from '../words.js';
 import { adviceCards } from './advice.js';

@@ -1,6 +1,6 @@
 /** A sock stack in words and as bands, from the skin out. */
 
-import { html } from '../html.js';
+import { html } from '../../shared/html.js';
 import { list, say } from '../words.js';
 
 export const PLIES = [0, 1, 2, 3, 5, 6];

@@ -1,6 +1,6 @@
 /** The wearer's own story: how the limb is doing in words, a simple picture, and the same as a table. */
 
-import { html } from '../html.js';
+import { html } from '../../shared/html.js';
 import { daysBetween } from '../when.js';
 import { say } from '../words.js';
 import { choice, frame } from './frame.js';

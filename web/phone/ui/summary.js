@@ -1,6 +1,6 @@
 /** A check-in as a list of what was said. */
 
-import { html } from '../html.js';
+import { html } from '../../shared/html.js';
 import { fromKg } from '../weight.js';
 import { list, number, say } from '../words.js';
 import { makeWords, named, sockWords } from './socks.js';

@@ -1,7 +1,7 @@
 /** The motif as a picture: the socket is a rim that stays, the limb inside it is the water. No meaning of its own. */
 
 import { thickness } from '../../shared/thickness.js';
-import { html } from '../html.js';
+import { html } from '../../shared/html.js';
 import { daysBetween } from '../when.js';
 
 const DAYS = 28;

@@ -1,6 +1,6 @@
 /** The next visit, as the clinic has planned it. */
 
-import { html } from '../html.js';
+import { html } from '../../shared/html.js';
 import { daysBetween } from '../when.js';
 import { say } from '../words.js';
 import { dayWords } from './phrases.js';

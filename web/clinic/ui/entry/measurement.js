@@ -1,7 +1,7 @@
 /** Circumferences at levels: live volume with the tape's own error, compared with the last time only at the same levels. */
 
 import * as api from '../../api.js';
-import { html, on, render } from '../../html.js';
+import { html, on, render } from '../../../shared/html.js';
 import { atHeight, BETWEEN_PEOPLE_ML, comparable, slips, volume } from '../../tape.js';
 import { choose, chosen, parse, shown, UNITS } from '../../units.js';
 import { fullDay, today } from '../../when.js';

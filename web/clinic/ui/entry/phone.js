@@ -1,7 +1,7 @@
 /** A one-time code that joins one phone, large enough to read across a desk, and as a picture to scan. */
 
 import * as api from '../../api.js';
-import { html, on, render } from '../../html.js';
+import { html, on, render } from '../../../shared/html.js';
 import { instant } from '../../when.js';
 import { drawCode } from '../qr.js';
 

@@ -1,7 +1,7 @@
 /** What changes on a socket that stays: suspension, limit, wear schedule, the day it was retired. */
 
 import * as api from '../../api.js';
-import { html } from '../../html.js';
+import { html } from '../../../shared/html.js';
 import { day, today } from '../../when.js';
 import { limbName, PURPOSE, SUSPENSION } from '../../words.js';
 import { changed, form } from '../form.js';

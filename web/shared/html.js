@@ -22,10 +22,13 @@ export function html(strings, ...values) {
   return new Markup(strings.reduce((text, piece, i) => text + shown(values[i - 1]) + piece));
 }
 
-/** Put markup into an element. The focus stays on the element with the same id, if there still is one. */
+/** Put markup into an element. The focus stays on the element with the same id, and what was unfolded
+ * stays so, if it is still there. */
 export function render(element, markup) {
   const focused = element.contains(document.activeElement) ? document.activeElement.id : '';
+  const unfolded = [...element.querySelectorAll('details[open][id]')].map((one) => one.id);
   element.innerHTML = shown(markup);
+  for (const id of unfolded) document.getElementById(id)?.setAttribute('open', '');
   if (focused) document.getElementById(focused)?.focus({ preventScroll: true });
 }
 
