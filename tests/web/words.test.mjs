@@ -64,3 +64,15 @@ test('numbers and plurals are the language’s own', async () => {
   assert.equal(new Set(forms.map((form) => form.replace(/[\d٠-٩]+/g, ''))).size, 5);
   await speak('en');
 });
+
+test('a sock of one ply is not spoken of as several', async () => {
+  const said = {};
+  for (const name of Object.keys(LANGUAGES)) {
+    await speak(name);
+    said[name] = [1, 2, 3].map((n) => say('ply', { n }));
+  }
+  assert.deepEqual(said.de, ['1 Lage', '2 Lagen', '3 Lagen']);
+  assert.deepEqual(said.ar.map((words) => words.split(' ').slice(1).join(' ')), ['طبقة واحدة', 'طبقتين', '3 طبقات']);
+  assert.deepEqual([said.en[0], said.es[0]], ['1‑ply', 'Calceta de 1']);
+  await speak('en');
+});

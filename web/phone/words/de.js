@@ -84,7 +84,7 @@ export default {
   'socks.error': 'Tippen Sie eine Socke an oder „Keine Socke“.',
   'socks.error.pick': 'Wählen Sie erst die Zahl auf der Socke.',
   'socks.error.many': 'Mehr Socken passen hier nicht.',
-  'ply': '{n} Lagen',
+  'ply': { one: '{n} Lage', other: '{n} Lagen' },
   'ply.0': 'Dünner Strumpf',
   'make.single': 'Ein Garn',
   'make.blend': 'Misch-Garn',
