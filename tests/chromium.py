@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import fcntl
 import os
 import shutil
 import subprocess
 import sys
+import tempfile
 from pathlib import Path
 
 HOW = "no Chromium: install Debian's package `chromium`, or run `.venv/bin/playwright install chromium`"
@@ -56,4 +58,7 @@ def executable(own: str) -> str | None:
     """Path of a Chromium, fetched if it must be. `own` is where the test library would keep one."""
     if Path(own).exists():
         return on_path() or own
-    return on_path() or from_debian() or from_playwright(own)
+    # One worker fetches while the others wait: a package manager lets nobody else in.
+    with (Path(tempfile.gettempdir()) / "plytide-tests-chromium.lock").open("w") as lock:
+        fcntl.flock(lock, fcntl.LOCK_EX)
+        return on_path() or from_debian() or from_playwright(own)

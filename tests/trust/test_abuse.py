@@ -51,12 +51,12 @@ def test_a_bomb_in_gzip_is_refused_after_no_more_than_the_limit(cast: Cast) -> N
 
 
 def test_a_bomb_in_a_bomb_is_not_unpacked_twice(cast: Cast) -> None:
-    twice = gzip.compress(gzip.compress(b" " * 10_000_000))
+    twice = gzip.compress(gzip.compress(b" " * 10_000_000, mtime=0))
     assert refusal(raw(cast, twice, **{"Content-Encoding": "gzip"})) == (400, "not-json")
     assert refusal(raw(cast, twice, **{"Content-Encoding": "gzip, gzip"})) == (415, "encoding")
 
 
-@pytest.mark.parametrize("data", [b"\x1f\x8b", gzip.compress(b"{}")[:-9], zlib.compress(b"{}"), b"{}", b""])
+@pytest.mark.parametrize("data", [b"\x1f\x8b", gzip.compress(b"{}", mtime=0)[:-9], zlib.compress(b"{}"), b"{}", b""])
 def test_a_broken_gzip_body_is_said_to_be_broken(cast: Cast, data: bytes) -> None:
     assert refusal(raw(cast, data, **{"Content-Encoding": "gzip"})) == (400, "not-gzip")
 

@@ -106,7 +106,6 @@ def set_at(path: str, value: Any) -> Callable[[dict[str, Any]], None]:
         (set_at("extra", 1), "extra"),
         (lambda history: history.pop("limb"), "limb"),
     ],
-    ids=str,
 )
 def test_what_is_wrong_is_named(change: Callable[[dict[str, Any]], None], field: str) -> None:
     history = copy.deepcopy(HISTORY)
