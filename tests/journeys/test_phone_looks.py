@@ -107,7 +107,7 @@ def test_a_stretched_language_overflows_nothing_at_320_px_and_200_percent_text(
     phone.context.add_init_script(TWICE)
     wrong: list[str] = []
     phone.says = lambda text: None  # type: ignore[method-assign]  # the words are not ours here
-    for screen in tour(phone, clinic.code(clinic.person("Anouk"))):
+    for screen in tour(phone, clinic.code(clinic.person("Anouk", tags=["diabetes", "heart_failure"]))):
         wrong += [f"{screen}: {one}" for one in phone.page.evaluate(OVERFLOWS)]
     assert wrong == []
 
