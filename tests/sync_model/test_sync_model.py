@@ -150,7 +150,7 @@ def no_idempotency(patch: pytest.MonkeyPatch) -> None:
 def cursor_by_time(patch: pytest.MonkeyPatch) -> None:
     """What was written before the newest entry a phone has seen is never given to it."""
 
-    def since(db: Any, limb_ids: Any, seq: int, limit: int) -> list[CheckInRow]:
+    def since(db: Any, limb_ids: Any, seq: int, limit: int, own_only: Any = None) -> list[CheckInRow]:
         rows = [row for limb_id in limb_ids for row in checkins.of_limb(db, limb_id)]
         seen = max((wire.out("", "", row.body)["written_at"] for row in rows if row.seq <= seq), default="")
         return sorted(row for row in rows if row.seq > seq and wire.out("", "", row.body)["written_at"] > seen)[:limit]
