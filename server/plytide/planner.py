@@ -9,7 +9,6 @@ import math
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from plytide.core.thickness import stack_thickness
 from plytide.model import Assessment, Estimate, LimbHistory, Reason
 from plytide.signals import Facts, alarms_open, short, weights
 from plytide.thresholds import Thresholds
@@ -301,6 +300,4 @@ def stock(facts: Facts, day: date) -> tuple[Item, ...]:
     for ply, count in ((1, 4), (3, 2), (5, 1)):
         items.append(Item(f"{ply}-ply sock", make, count, "A new baseline needs thin steps again (judgement)."))
     items.append(Item("sheath", "", 2, "Judgement."))
-    if worn:
-        items.append(Item("worn now", f"{stack_thickness(worn)[0]:.1f} mm", 1, f"On {short(last)}." if last else ""))
     return tuple(items)

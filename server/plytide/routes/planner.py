@@ -12,9 +12,10 @@ from flask import Blueprint, Response
 from plytide import access, rounds
 from plytide.access import Denied, clinic_db, not_found, settings, who
 from plytide.chair_time import Forecast, chair_time
-from plytide.planner import Check, Item, Option, plan_of
+from plytide.planner import Check, Item, Option, plan_of, stock
 from plytide.routes.body import answer, json_object
 from plytide.routes.clinic import asked_day, assessed, record_read, seen_limb
+from plytide.signals import Facts
 from plytide.store import audit, clinics, decisions, histories, people, staff
 from plytide.store.sqlite import write
 from plytide.thresholds import DEFAULTS, RANGES, ThresholdFault, Thresholds
@@ -49,7 +50,7 @@ def checks(lines: tuple[Check, ...]) -> list[dict[str, Any]]:
 
 
 def items(lines: tuple[Item, ...]) -> list[dict[str, Any]]:
-    return [asdict(line) for line in lines if line.what != "worn now"]
+    return [asdict(line) for line in lines]
 
 
 def said_decision(row: dict[str, Any], names: dict[str, str]) -> dict[str, Any]:
@@ -107,12 +108,8 @@ def all_planned() -> list[dict[str, Any]]:
     for limb_id in decisions.planned(db):
         history = histories.history(db, limb_id)
         if history:
-            from plytide.planner import stock  # named here: the route above has a field of this name
-            from plytide.signals import Facts
-
             for item in stock(Facts.of(history), now):
-                if item.what != "worn now":
-                    total[item.what, item.size] += item.count
+                total[item.what, item.size] += item.count
     return [{"what": what, "size": size, "count": count} for (what, size), count in sorted(total.items())]
 
 
