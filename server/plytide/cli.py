@@ -92,6 +92,19 @@ def parser() -> argparse.ArgumentParser:
     unlock.add_argument("--data", type=Path, required=True)
     unlock.add_argument("--login", required=True)
 
+    key = commands.add_parser("key", help="write a new key to a file")
+    key.add_argument("file", type=Path)
+
+    encrypt = commands.add_parser("encrypt", help="bring a data folder under the key in PLYTIDE_DATABASE_KEY_FILE")
+    encrypt.add_argument("--data", type=Path, required=True)
+
+    decrypt = commands.add_parser("decrypt", help="make an encrypted data folder plain again")
+    decrypt.add_argument("--data", type=Path, required=True)
+
+    rekey = commands.add_parser("rekey", help="bring an encrypted data folder under another key")
+    rekey.add_argument("--data", type=Path, required=True)
+    rekey.add_argument("--new-key-file", type=Path, required=True)
+
     check = commands.add_parser("check", help="integrity of databases and audit chain")
     check.add_argument("--data", type=Path, required=True)
     return top
@@ -99,7 +112,23 @@ def parser() -> argparse.ArgumentParser:
 
 def main(argv: Sequence[str] | None = None) -> int:
     given = parser().parse_args(argv)
-    return COMMANDS[given.command](given)
+    try:
+        return COMMANDS[given.command](given)
+    except Exception as error:
+        if not is_for_the_operator(error):
+            raise
+        return fail(str(error))
+
+
+def is_for_the_operator(error: Exception) -> bool:
+    """Whether its words say what was wrong and what to do: then nobody needs a trace."""
+    from plytide.store.at_rest import ConversionFault
+    from plytide.store.backup import BackupFault
+    from plytide.store.lock import InUse
+    from plytide.store.sealed import KeyFault
+    from plytide.store.sqlite import Unreadable
+
+    return isinstance(error, ConversionFault | BackupFault | InUse | KeyFault | Unreadable)
 
 
 def password() -> str | None:
@@ -112,8 +141,10 @@ def password() -> str | None:
 
 def run_init(given: argparse.Namespace) -> int:
     from plytide.founding import found_clinic
+    from plytide.store.backup import refuse_half_restored
     from plytide.store.registry import LoginTaken
 
+    refuse_half_restored(given.data)
     said = password()
     if said is None:
         return fail(f"the password must have at least {SHORTEST_PASSWORD} characters.")
@@ -163,8 +194,10 @@ def run_serve(given: argparse.Namespace) -> int:
 
 def _serve(given: argparse.Namespace) -> int:
     from plytide.serving import serve
+    from plytide.store.backup import refuse_half_restored
     from plytide.store.registry import registry_path
 
+    refuse_half_restored(given.data)
     if not registry_path(given.data).exists():
         return fail(f"{given.data} holds no clinic yet. Make one with: plytide init --data {given.data} ...")
     serve(
@@ -220,30 +253,24 @@ def run_evaluate(given: argparse.Namespace) -> int:
 
 
 def run_backup(given: argparse.Namespace) -> int:
-    from plytide.store.backup import BackupFault, backup
-    from plytide.store.sealed import KeyFault, new_key, read_key
+    from plytide.store.backup import backup
+    from plytide.store.sealed import new_key, read_key
 
-    try:
-        if given.key_file and not given.key_file.exists():
-            new_key(given.key_file)
-            print(f"A new key is in {given.key_file}. Keep it apart from the backups: without it they can't be opened.")
-        key = read_key(given.key_file) if given.key_file else None
-        count = backup(given.data, given.target, utc_now(), key)
-    except (BackupFault, KeyFault) as fault:
-        return fail(str(fault))
+    if given.key_file and not given.key_file.exists():
+        new_key(given.key_file)
+        print(f"A new key is in {given.key_file}. Keep it apart from the backups: without it they can't be opened.")
+    key = read_key(given.key_file) if given.key_file else None
+    count = backup(given.data, given.target, utc_now(), key)
     print(f"{count} databases copied to {given.target}.")
     return 0
 
 
 def run_restore(given: argparse.Namespace) -> int:
-    from plytide.store.backup import BackupFault, restore
-    from plytide.store.sealed import KeyFault, read_key
+    from plytide.store.backup import restore
+    from plytide.store.sealed import read_key
 
-    try:
-        key = read_key(given.key_file) if given.key_file else None
-        count = restore(given.target, given.data, force=given.force, key=key)
-    except (BackupFault, KeyFault) as fault:
-        return fail(str(fault))
+    key = read_key(given.key_file) if given.key_file else None
+    count = restore(given.target, given.data, force=given.force, key=key)
     print(f"{count} databases restored to {given.data}. Phones will offer again what they hold.")
     print("Staff must sign in again. A phone shut out since this backup was made is let in again: shut it out anew.")
     return 0
@@ -260,13 +287,69 @@ def run_unlock(given: argparse.Namespace) -> int:
     return 0
 
 
-def run_check(given: argparse.Namespace) -> int:
-    from plytide.store.backup import BackupFault, check
+def run_key(given: argparse.Namespace) -> int:
+    from plytide.store.sealed import new_key
 
-    try:
-        faults = check(given.data)
-    except BackupFault as fault:
-        return fail(str(fault))
+    new_key(given.file)
+    print(f"A new key is in {given.file}. Keep a copy in another place: what it locks opens with nothing else.")
+    return 0
+
+
+def the_database_key(data: Path) -> bytes:
+    """The key that PLYTIDE_DATABASE_KEY_FILE names. Raises KeyFault without one, or when it lies beside its data."""
+    from plytide.store.sealed import KeyFault
+    from plytide.store.sqlite import KEY_FILE, database_key
+
+    key = database_key()
+    if KEY_FILE is None or key is None:
+        raise KeyFault(
+            "PLYTIDE_DATABASE_KEY_FILE names no key. Make one with: plytide key FILE, and set the variable to FILE."
+        )
+    refuse_beside(KEY_FILE, data)
+    return key
+
+
+def refuse_beside(key_file: Path, data: Path) -> None:
+    from plytide.store.sealed import KeyFault
+
+    if key_file.resolve().is_relative_to(data.resolve()):
+        raise KeyFault(f"{key_file} lies in the data folder: whoever takes the one has the other. Move it elsewhere.")
+
+
+REMAINS = "The former files were deleted, not overwritten: on the disk their bytes remain until the disk uses them again."
+
+
+def run_encrypt(given: argparse.Namespace) -> int:
+    from plytide.store.at_rest import convert
+
+    changed = convert(given.data, None, the_database_key(given.data))
+    print(f"{changed} databases encrypted, each compared row for row. {REMAINS}")
+    return 0
+
+
+def run_decrypt(given: argparse.Namespace) -> int:
+    from plytide.store.at_rest import convert
+
+    changed = convert(given.data, the_database_key(given.data), None)
+    print(f"{changed} databases are plain, each compared row for row. Now unset PLYTIDE_DATABASE_KEY_FILE.")
+    return 0
+
+
+def run_rekey(given: argparse.Namespace) -> int:
+    from plytide.store.at_rest import convert
+    from plytide.store.sealed import read_key
+
+    refuse_beside(given.new_key_file, given.data)
+    changed = convert(given.data, the_database_key(given.data), read_key(given.new_key_file))
+    print(f"{changed} databases have the new key. Now set PLYTIDE_DATABASE_KEY_FILE to {given.new_key_file}.")
+    print("Keep the former key as long as backups that were made under it.")
+    return 0
+
+
+def run_check(given: argparse.Namespace) -> int:
+    from plytide.store.backup import check
+
+    faults = check(given.data)
     for said in faults:
         print(said)
     if not faults:
@@ -284,6 +367,10 @@ COMMANDS = {
     "backup": run_backup,
     "restore": run_restore,
     "unlock": run_unlock,
+    "key": run_key,
+    "encrypt": run_encrypt,
+    "decrypt": run_decrypt,
+    "rekey": run_rekey,
     "check": run_check,
 }
 

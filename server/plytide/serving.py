@@ -20,7 +20,7 @@ from prometheus_client import multiprocess
 from plytide import reviewer
 from plytide.app import create_app
 from plytide.settings import Settings
-from plytide.store import erasures, witness
+from plytide.store import erasures, lock, witness
 from plytide.store.clinics import prepare_all
 from plytide.store.sqlite import DatabaseError
 
@@ -125,7 +125,8 @@ def keep_witness(settings: Settings, every: float = WITNESS_SECONDS) -> threadin
 def serve(
     settings: Settings, host: str, port: int, workers: int, ready: Callable[[str], None] | None = None
 ) -> None:
-    """Serve until told to stop (SIGTERM lets requests under way finish)."""
-    prepare_all(settings.data_dir)
-    erasures.go_through(settings.data_dir, settings.now())
-    Server(settings, host, port, workers, ready).run()
+    """Serve until told to stop (SIGTERM lets requests under way finish). Raises InUse while files are replaced."""
+    with lock.serving(settings.data_dir):
+        prepare_all(settings.data_dir)
+        erasures.go_through(settings.data_dir, settings.now())
+        Server(settings, host, port, workers, ready).run()

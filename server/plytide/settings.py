@@ -46,6 +46,12 @@ class Settings:
         return "__Host-plytide_session" if self.secure_cookies else "plytide_session"
 
 
+def database_key_file() -> Path | None:
+    """Where the key of encrypted databases lies; None: they are plain."""
+    named = os.environ.get("PLYTIDE_DATABASE_KEY_FILE")
+    return Path(named) if named else None
+
+
 def from_environment(data_dir: Path) -> Settings:
     """Settings for `data_dir`, the rest from PLYTIDE_* variables."""
     public_url = os.environ.get("PLYTIDE_PUBLIC_URL") or None

@@ -19,19 +19,30 @@ from tempfile import TemporaryDirectory
 from plytide.settings import utc_now
 from plytide.store import audit, erasures, witness
 from plytide.store.clinics import clinic_path, new_epoch, open_clinic, prepare_all
+from plytide.store.lock import alone, on_disk, put_in_place
 from plytide.store.registry import Registry, registry_path
 from plytide.store.sealed import KeyFault, is_sealed, seal, unseal
-from plytide.store.sqlite import DatabaseError, connect, write
+from plytide.store.sqlite import DatabaseError, Unreadable, connect, write
 
 MANIFEST = "manifest.json"
+RESTORING = ".restoring"  # beside the data folder, while a restore makes its files ready
+REPLACING = ".replacing"  # the same, from the first file that is replaced to the last
+MAKING = ".making"  # beside the target, until the copy is whole
 
 
 class BackupFault(Exception):
     """store: a backup that can't be made, read or put back; the message says why and what to do."""
 
 
+def refuse_half_restored(data_dir: Path) -> None:
+    """Raises BackupFault for a folder that has some files of the one state and some of the other."""
+    if half_restored(data_dir):
+        raise BackupFault(f"A restore into {data_dir} was cut short. Run it again, with --force.")
+
+
 def files_of(data_dir: Path) -> list[Path]:
     """Every database of a data folder. Raises BackupFault when there is none."""
+    refuse_half_restored(data_dir)
     if not registry_path(data_dir).exists():
         raise BackupFault(f"{data_dir} holds no Plytide data (no registry.db). Check --data.")
     registry = Registry(data_dir)
@@ -54,39 +65,70 @@ def backup(data_dir: Path, target: Path, now: datetime, key: bytes | None = None
 
     With a key every file of the copy is sealed with it, names apart.
     """
-    if target.exists() and (not target.is_dir() or any(target.iterdir())):
-        raise BackupFault(f"{target} already holds something. Name a new folder.")
-    sources = files_of(data_dir)
-    witness.look_at_all(data_dir, now)
+    making = target.with_name(target.name + MAKING)
+    try:
+        if target.exists() and (not target.is_dir() or any(target.iterdir())):
+            raise BackupFault(f"{target} already holds something. Name a new folder.")
+        sources = files_of(data_dir)
+        witness.look_at_all(data_dir, now)
+        if making.exists():
+            shutil.rmtree(making)  # of a copy that was cut short
+        making.mkdir(parents=True)
+        try:
+            count = _copy(data_dir, sources, making, now, key)
+            making.replace(target)
+            on_disk(target.parent)
+        except BaseException:
+            shutil.rmtree(making, ignore_errors=True)
+            raise
+    except Unreadable:
+        raise
+    except (OSError, DatabaseError) as error:
+        raise BackupFault(f"No backup was made: {in_words(error)}. Nothing is left of it in {target}.") from error
+    return count
+
+
+def _copy(data_dir: Path, sources: list[Path], making: Path, now: datetime, key: bytes | None) -> int:
     manifest: dict[str, str] = {}
     for source in sources:
         name = source.relative_to(data_dir).as_posix()
-        copy = target / name
+        copy = making / name
         copy.parent.mkdir(parents=True, exist_ok=True)
-        here, there = connect(source), connect(copy, create=True)
+        here = connect(source)
         try:
-            here.conn.backup(there.conn)
-            there.conn.execute("PRAGMA journal_mode=DELETE")  # one file, nothing beside it
+            there = connect(copy, create=True)
+            try:
+                here.conn.backup(there.conn)
+                there.conn.execute("PRAGMA journal_mode=DELETE")  # one file, nothing beside it
+            finally:
+                there.close()
         finally:
             here.close()
-            there.close()
         manifest[name] = sha256(copy)
+        _finish(copy, key)
     if (data_dir / erasures.LIST).exists():
-        shutil.copyfile(data_dir / erasures.LIST, target / erasures.LIST)
-    (target / MANIFEST).write_text(
-        json.dumps({"made_at": now.isoformat(), "files": manifest}, indent=1) + "\n"
-    )
-    if key is not None:
-        seal_all(target, key)
+        shutil.copyfile(data_dir / erasures.LIST, making / erasures.LIST)
+        _finish(making / erasures.LIST, key)
+    list_of_all = json.dumps({"made_at": now.isoformat(), "files": manifest}, indent=1) + "\n"
+    (making / MANIFEST).write_text(list_of_all)
+    _finish(making / MANIFEST, key)
     return len(manifest)
 
 
-def seal_all(folder: Path, key: bytes) -> None:
-    """Each file of a folder in place of itself, sealed."""
-    for path in sorted(path for path in folder.rglob("*") if path.is_file()):
+def _finish(path: Path, key: bytes | None) -> None:
+    """A file of a copy, sealed in place of itself where there is a key, and on the disk."""
+    if key is not None:
         beside = path.with_name(path.name + ".sealing")
         seal(path, beside, key)
         beside.replace(path)
+    on_disk(path)
+
+
+def in_words(error: Exception) -> str:
+    """What the system says of a file that could not be written or read, for an operator."""
+    if isinstance(error, OSError) and error.strerror:
+        return f"{error.filename}: {error.strerror}" if error.filename else error.strerror
+    return "the disk is full" if "full" in str(error) else str(error)
 
 
 @contextmanager
@@ -134,58 +176,81 @@ def restore(
 ) -> int:
     """Put a verified backup in place of `data_dir`'s databases; how many. Stop the server first.
 
-    Raises BackupFault when there is data already and not `force`.
+    Raises BackupFault when there is data already and not `force`, and InUse while a server runs on it.
     """
-    with unsealed(target, key) as opened:
-        return _put_back(opened, data_dir, force, now or utc_now())
+    try:
+        with unsealed(target, key) as opened:
+            return _put_back(opened, data_dir, force, now or utc_now())
+    except Unreadable:
+        raise
+    except (OSError, DatabaseError) as error:
+        begun = half_restored(data_dir)
+        left = "Some files were replaced already: run it again with --force" if begun else "Nothing was replaced"
+        raise BackupFault(f"The restore did not end: {in_words(error)}. {left}.") from error
+
+
+def half_restored(data_dir: Path) -> bool:
+    """Whether a restore was cut short while it replaced this folder's files. Run again, it begins anew."""
+    return data_dir.with_name(data_dir.name + REPLACING).exists()
 
 
 def _put_back(target: Path, data_dir: Path, force: bool, now: datetime) -> int:
     files = verify(target)
     if registry_path(data_dir).exists() and not force:
         raise BackupFault(f"{data_dir} already holds data. Use --force to replace it.")
-    fresh = data_dir.with_name(data_dir.name + ".restoring")
-    if fresh.exists():
-        shutil.rmtree(fresh)
-    for name in files:
-        copy = fresh / name
-        copy.parent.mkdir(parents=True, exist_ok=True)
-        shutil.copyfile(target / name, copy)
-        if name != registry_path(data_dir).name:
-            db = connect(copy)
-            try:
-                with write(db):
-                    new_epoch(db)
-            finally:
-                db.close()
+    fresh, replacing = (data_dir.with_name(data_dir.name + suffix) for suffix in (RESTORING, REPLACING))
     data_dir.mkdir(parents=True, exist_ok=True)
-    for old in (*data_dir.glob("*.db*"), *data_dir.glob("clinics/*.db*")):
-        old.unlink()  # -wal and -shm too: they belong to the files being replaced
-    for name in files:
-        place = data_dir / name
-        place.parent.mkdir(parents=True, exist_ok=True)
-        (fresh / name).replace(place)
-    shutil.rmtree(fresh)
-    settle(target, data_dir, now)
+    with alone(data_dir):
+        shutil.rmtree(fresh, ignore_errors=True)  # of a restore that was cut short
+        try:
+            # Whoever was erased here or in the copy is on the list before anything is replaced.
+            erasures.take_over(data_dir, target, now)
+            for name in files:
+                copy = fresh / name
+                copy.parent.mkdir(parents=True, exist_ok=True)
+                shutil.copyfile(target / name, copy)
+            settle(fresh, data_dir, now)
+        except BaseException:
+            shutil.rmtree(fresh, ignore_errors=True)
+            raise
+        shutil.rmtree(replacing, ignore_errors=True)
+        fresh.replace(replacing)
+        _swap(replacing, data_dir, list(files))
+        shutil.rmtree(replacing)
     return len(files)
 
 
-def settle(target: Path, data_dir: Path, now: datetime) -> None:
-    """After the files are back: the registry forgets lines the copy never had; whoever was erased stays erased."""
-    prepare_all(data_dir)
-    registry = Registry(data_dir)
+def _swap(fresh: Path, data_dir: Path, files: list[str]) -> None:
+    """New files for old. The registry goes first and comes last: it never points to a clinic that is not there."""
+    registry = registry_path(data_dir).name
+    for old in sorted(data_dir.glob("*.db*")) + sorted(data_dir.glob("clinics/*.db*")):
+        old.unlink()  # -wal and -shm too: they belong to the files being replaced
+    for name in sorted(files, key=lambda name: name == registry):
+        place = data_dir / name
+        place.parent.mkdir(parents=True, exist_ok=True)
+        put_in_place(fresh / name, place)
+
+
+def settle(fresh: Path, data_dir: Path, now: datetime) -> None:
+    """Before the files are put in place: nobody is signed in, each clinic has a new epoch, the registry forgets lines
+    the copy never had, and whoever was erased stays erased."""
+    prepare_all(fresh)
+    registry = Registry(fresh)
     try:
         registry.end_all_sessions()
         for clinic_id, _ in registry.clinic_files():
-            db = open_clinic(data_dir, registry, clinic_id)
+            db = open_clinic(fresh, registry, clinic_id)
             try:
+                with write(db):
+                    new_epoch(db)
                 witness.forget_beyond(registry, clinic_id, audit.head(db)[0])
             finally:
                 db.close()
     finally:
         registry.close()
-    erasures.take_over(data_dir, target, now)
-    erasures.go_through(data_dir, now)
+    if (data_dir / erasures.LIST).exists():
+        shutil.copyfile(data_dir / erasures.LIST, fresh / erasures.LIST)
+    erasures.go_through(fresh, now)
 
 
 def faults_of(path: Path, witnesses: Iterable[tuple[int, bytes, str]] = ()) -> list[str]:

@@ -1,4 +1,4 @@
-"""A backup's files under a key: AES-256-GCM in pieces, so that a file of any size needs little memory.
+"""Key files, and a backup's files under a key: AES-256-GCM in pieces, so that a file of any size needs little memory.
 
 A piece out of place, changed or missing at the end is found: each is sealed with its number and whether it is
 the last (the STREAM construction, Hoang and others 2015). The key is 32 random bytes, in a file as 64 hex digits.
@@ -29,16 +29,27 @@ def new_key(path: Path) -> None:
     try:
         handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
     except FileExistsError as error:
-        raise KeyFault(f"{path} is there already. A key that is replaced opens no earlier backup.") from error
+        raise KeyFault(f"{path} is there already. A key that is replaced opens nothing it opened before.") from error
+    except OSError as error:
+        raise KeyFault(f"{path} can't be written: {error.strerror}.") from error
     with os.fdopen(handle, "w") as file:
         file.write(secrets.token_hex(32) + "\n")
+        file.flush()
+        os.fsync(file.fileno())
+
+
+def is_private(path: Path) -> bool:
+    """Whether nobody but its owner may read a file."""
+    return path.stat().st_mode & 0o077 == 0
 
 
 def read_key(path: Path) -> bytes:
     """Raises KeyFault."""
     try:
         key = bytes.fromhex(path.read_text().strip())
-    except (OSError, ValueError) as error:
+    except OSError as error:
+        raise KeyFault(f"The key file {path} can't be read: {error.strerror}.") from error
+    except ValueError as error:
         raise KeyFault(f"{path} is not a key file: it must hold 64 hex digits.") from error
     if len(key) != 32:
         raise KeyFault(f"{path} is not a key file: it must hold 64 hex digits.")

@@ -4,6 +4,9 @@ Durable before receipted: WAL with synchronous=FULL puts every commit on the dis
 (sqlite.org/pragma.html#pragma_synchronous). WAL is used only with a SQLite that does not have the WAL-reset bug
 (sqlite.org/wal.html#walresetbug: fixed in 3.51.3, 3.50.7 and 3.44.6); otherwise the rollback journal, which is
 slower and as safe.
+
+Encrypted at rest when PLYTIDE_DATABASE_KEY_FILE is set: then SQLCipher is the driver of the whole process, so that
+its errors are the ones caught. SQLCipher encrypts every page, of the log too, with AES-256 and an HMAC-SHA512.
 """
 
 from __future__ import annotations
@@ -12,14 +15,31 @@ import fcntl
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import cache
+from importlib import import_module
+from importlib.util import find_spec
 from pathlib import Path
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from sqlite_utils import Database, Migrations
-from sqlite_utils.utils import sqlite3  # type: ignore[attr-defined]  # pysqlite3 where it is installed
+from sqlite_utils import utils as sqlite_utils_utils
+
+from plytide.settings import database_key_file
+from plytide.store.sealed import KeyFault, is_private, read_key
 
 BUSY_MS = 10_000
+KEY_FILE = database_key_file()
+CIPHER = "sqlcipher3"
 
+
+def _driver() -> Any:
+    """SQLCipher where a key is named, else what sqlite-utils took: pysqlite3 where it is installed."""
+    if KEY_FILE is not None and find_spec(CIPHER):
+        return import_module(f"{CIPHER}.dbapi2")
+    return sqlite_utils_utils.sqlite3  # type: ignore[attr-defined]
+
+
+sqlite3 = _driver()
 IntegrityError = sqlite3.IntegrityError
 OperationalError = sqlite3.OperationalError
 DatabaseError = sqlite3.DatabaseError
@@ -32,21 +52,96 @@ def wal_is_safe(version: tuple[int, ...]) -> bool:
     return version[:2] == (3, 50) and version >= (3, 50, 7) or version[:2] == (3, 44) and version >= (3, 44, 6)
 
 
+class Unreadable(DatabaseError):  # type: ignore[misc, valid-type]
+    """store: a file that does not open: no key, another key, or damage; the message says what to do."""
+
+
+@cache
+def database_key() -> bytes | None:
+    """The key of this process's databases, read once; None: they are plain. Raises KeyFault."""
+    if KEY_FILE is None:
+        return None
+    if sqlite3.__name__.partition(".")[0] != CIPHER:
+        raise KeyFault(
+            f"PLYTIDE_DATABASE_KEY_FILE is set, but {CIPHER} is not installed: pip install 'plytide[sealed]'."
+        )
+    key = read_key(KEY_FILE)
+    if not is_private(KEY_FILE):
+        raise KeyFault(f"{KEY_FILE} can be read by others than its owner: chmod 600 {KEY_FILE}.")
+    return key
+
+
+def spoken(key: bytes | None) -> str:
+    """A key as SQLCipher takes it: raw, so that nothing is derived from it; empty for a plain file."""
+    return f"x'{key.hex()}'" if key else ""
+
+
 def connect(path: Path, *, create: bool = False) -> Database:
     """One connection to one file, with every safeguard set. The caller closes it.
 
-    Raises FileNotFoundError rather than making an empty database by mistake.
+    Raises FileNotFoundError rather than making an empty database by mistake, Unreadable for a file that is not
+    SQLite to this process, and KeyFault when there is no key to try.
     """
     if not create and not path.exists():
         raise FileNotFoundError(path)
+    key = database_key()
+    try:
+        return connect_with(path, key)
+    except DatabaseError as error:
+        if "not a database" not in str(error):
+            raise
+        raise Unreadable(_why_not(path, key)) from None
+
+
+def connect_with(path: Path, key: bytes | None) -> Database:
+    """One connection under a key that may be another than this process's. Raises DatabaseError."""
     conn = sqlite3.connect(str(path), timeout=BUSY_MS / 1000, isolation_level=None, cached_statements=256)
     # Not the recursive_triggers default nor plugins: nothing here needs them, and each costs a start.
     db = Database(conn, recursive_triggers=False, execute_plugins=False)
-    conn.execute("PRAGMA foreign_keys=ON")
-    conn.execute("PRAGMA synchronous=FULL")
-    conn.execute("PRAGMA trusted_schema=OFF")
-    conn.execute("PRAGMA temp_store=MEMORY")
+    try:
+        if key:
+            conn.execute("PRAGMA cipher_log_level=NONE")  # else a wrong key writes lines of its own to the log
+            conn.execute(f'PRAGMA key = "{spoken(key)}"')
+        conn.execute("PRAGMA foreign_keys=ON")
+        conn.execute("PRAGMA synchronous=FULL")
+        conn.execute("PRAGMA trusted_schema=OFF")
+        conn.execute("PRAGMA temp_store=MEMORY")
+        conn.execute("PRAGMA schema_version").fetchone()  # the first look at the file: is it one, does the key fit
+    except BaseException:
+        db.close()
+        raise
     return db
+
+
+def opens(path: Path, key: bytes | None) -> bool:
+    """Whether a file can be read with a key, or without one. Raises DatabaseError where that is not the matter."""
+    try:
+        connect_with(path, key).close()
+    except DatabaseError as error:
+        if "not a database" in str(error):
+            return False
+        raise
+    return True
+
+
+def _why_not(path: Path, key: bytes | None) -> str:
+    if key is None:
+        return (
+            f"{path.name} is not a plain database. If it is encrypted, name its key in PLYTIDE_DATABASE_KEY_FILE;"
+            " otherwise it is damaged."
+        )
+    if opens(path, None):
+        return (
+            f"{path.name} is not encrypted, and PLYTIDE_DATABASE_KEY_FILE is set. Encrypt the data folder with"
+            " plytide encrypt, or unset the variable."
+        )
+    return f"{path.name} does not open with the key in {KEY_FILE}: it has another key, or is damaged."
+
+
+def set_journal(db: Database) -> None:
+    """A log beside the file where this SQLite keeps one safely."""
+    mode = "WAL" if wal_is_safe(sqlite3.sqlite_version_info) else "DELETE"
+    db.conn.execute(f"PRAGMA journal_mode={mode}")
 
 
 def prepare(path: Path, migrations: Migrations) -> None:
@@ -56,8 +151,7 @@ def prepare(path: Path, migrations: Migrations) -> None:
         fcntl.flock(lock, fcntl.LOCK_EX)  # sqlite-utils' migrations race when several processes start together
         db = connect(path, create=True)
         try:
-            mode = "WAL" if wal_is_safe(sqlite3.sqlite_version_info) else "DELETE"
-            db.conn.execute(f"PRAGMA journal_mode={mode}")
+            set_journal(db)
             if migrations.pending(db):
                 migrations.apply(db)
         finally:
