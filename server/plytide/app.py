@@ -14,6 +14,7 @@ from plytide.access import Denied
 from plytide.routes import (
     brought,
     clinic,
+    corrections,
     entry,
     matters,
     openapi,
@@ -78,6 +79,7 @@ def create_app(settings: Settings) -> Flask:
         session.bp,
         staff.bp,
         clinic.bp,
+        corrections.bp,
         entry.bp,
         matters.bp,
         planner.bp,

@@ -84,6 +84,24 @@ def world(first_night: Cast, tmp_path_factory: pytest.TempPathFactory) -> World:
         wanted = {"login": f"w{next(logins)}", "name": "Wout", "role": "assistant", "password": PASSWORD}
         return str(cast.nora.made("/api/clinic/staff", wanted)["id"])
 
+    limb, day = f"/api/clinic/limbs/{anouk.limb_id}", TODAY.isoformat()
+
+    def deed() -> str:
+        return str(ida.made(f"{limb}/interventions", {"on": day, "kind": "Reline"})["id"])
+
+    def voided() -> str:
+        deed_id = deed()
+        ida.made(f"/api/clinic/records/{deed_id}/void", {"reason": "Another person's."})
+        return deed_id
+
+    def tape() -> str:
+        levels = [{"from_end_mm": 0, "circumference_mm": 240}]
+        return str(ida.made(f"{limb}/measurements", {"on": day, "levels": levels})["id"])
+
+    def pad() -> str:
+        socket_id = story["sockets"][0]["id"]
+        return str(ida.made(f"/api/clinic/sockets/{socket_id}/pads", {"on": day, "thickness_mm": 2})["id"])
+
     visit = ida.made(f"/api/clinic/people/{anouk.id}/visits", {"on": "2025-10-01", "what": "Review"})
     made = World(
         cast,
@@ -105,6 +123,11 @@ def world(first_night: Cast, tmp_path_factory: pytest.TempPathFactory) -> World:
             "decision_id": decision,
             "signal_id": signal,
             "staff_id": member,
+            "record_id": deed,
+            "voided_id": voided,
+            "intervention_id": deed,
+            "measurement_id": tape,
+            "pad_id": pad,
         },
     )
     token, device_id = another_phone(cast, anouk.id)

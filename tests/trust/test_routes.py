@@ -57,6 +57,8 @@ def new_member(world: World) -> Any:
 
 
 DEED = {"on": DAY, "kind": "reline"}
+TAPE = {"on": DAY, "levels": [{"from_end_mm": 0, "circumference_mm": 240}]}
+PAPER = {"given": True, "on": DAY, "by": "Anouk", "what_for": "Photos for teaching"}
 DECIDERS = ("prosthetist", "manager")
 
 TABLE: dict[str, Row] = {
@@ -142,9 +144,13 @@ TABLE: dict[str, Row] = {
     "POST /api/clinic/limbs/<limb_id>/decisions": staff({"on": DAY, "choice": "wait"}, done=201, roles=DECIDERS),
     "DELETE /api/clinic/decisions/<decision_id>": staff(roles=DECIDERS),
     "POST /api/clinic/limbs/<limb_id>/interventions": staff(DEED, done=201),
-    "POST /api/clinic/limbs/<limb_id>/measurements": staff(
-        {"on": DAY, "levels": [{"from_end_mm": 0, "circumference_mm": 240}]}, done=201
-    ),
+    "POST /api/clinic/limbs/<limb_id>/measurements": staff(TAPE, done=201),
+    "POST /api/clinic/interventions/<intervention_id>/correction": staff(DEED, done=201),
+    "POST /api/clinic/measurements/<measurement_id>/correction": staff(TAPE, done=201),
+    "POST /api/clinic/pads/<pad_id>/correction": staff({"on": DAY, "thickness_mm": 2}, done=201),
+    "POST /api/clinic/records/<record_id>/void": staff({"reason": "Another person's."}),
+    "POST /api/clinic/records/<voided_id>/restore": staff(),
+    "POST /api/clinic/people/<person_id>/consents": staff(PAPER, done=201),
     "POST /api/clinic/limbs/<limb_id>/notes": staff({"text": "Comes by bus."}, done=201),
     "POST /api/clinic/limbs/<limb_id>/sockets": staff(SOCKET, done=201),
     "PATCH /api/clinic/sockets/<socket_id>": staff({"note": "Trimmed."}),

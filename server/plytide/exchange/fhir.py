@@ -237,7 +237,7 @@ def weight(name: str, limb: Row, when: str, kg: float) -> Json:
     return observation(name, limb, code, when, valueQuantity=quantity(kg, "kg", "kg"), category=category)
 
 
-def tape(row: Row, limb: Row) -> list[Json]:
+def tape(row: Row, limb: Row, status: str) -> list[Json]:
     """A tape measurement: one Observation a level, with its distance from the end of the limb."""
     standard = limb["level"] in LOWER
     code = {"coding": [CIRCUMFERENCE], "text": "Lower limb circumference"} if standard else own("circumference-above-end")
@@ -258,6 +258,16 @@ def tape(row: Row, limb: Row) -> list[Json]:
         )
     if row["weight_kg"] is not None:
         found.append(weight(f"{row['id']}.weight", limb, row["measured_on"], row["weight_kg"]))
+    return [one | {"status": status} for one in found]
+
+
+def statuses(corrections: Sequence[Row]) -> dict[str, str]:
+    """id → the FHIR status of a record the clinic corrected: in error while it is out, else corrected or final."""
+    found = {line["replaced_by"]: "corrected" for line in corrections if line["replaced_by"]}
+    replacing = set(found)
+    for line in sorted(corrections, key=lambda line: line["n"]):
+        back = "corrected" if line["record_id"] in replacing else "final"
+        found[line["record_id"]] = back if line["deed"] == "restore" else "entered-in-error"
     return found
 
 
@@ -294,9 +304,10 @@ def bundle(limb: Row, rows: Mapping[str, Sequence[Row]], now: datetime) -> Json:
         found.append(response(row, said[row["id"]], author, standing))
         if standing:
             found += observations(row, said[row["id"]], limb)
+    status = statuses(rows.get("correction", ()))
     for row in rows.get("measurement", ()):
         if row["limb_id"] == limb["id"]:
-            found += tape(row, limb)
+            found += tape(row, limb, status.get(row["id"], "final"))
     for writer in sorted({row["written_by"] or "" for row in mine}):
         written = [row for row in mine if (row["written_by"] or "") == writer]
         found.append(provenance(writer, f"{limb['id']}.{writer[-12:]}.from", written, writer in phones))

@@ -26,11 +26,13 @@ HEADINGS = {
     "note": "Notes of the clinic",
     "intervention": "What was done",
     "decision": "Decisions on a new socket",
+    "correction": "What the clinic corrected or took out",
     "visit": "Visits",
     "assessment": "How your log was read last",
     "signal": "What the clinic was told of",
     "signal_event": "What staff did about it",
     "consent": "What you agreed to",
+    "paper_consent": "What was agreed to or taken back on paper",
     "device": "Phones",
     "device_person": "Phones that may write for you",
     "push": "Reminders",
@@ -39,6 +41,7 @@ HEADINGS = {
     "stale": "Waiting to be read again",
 }
 STAFF_COLUMNS = frozenset({"by_staff", "clinician_id", "assigned_to", "asked_by"})
+CORRECTED = ("pad", "measurement", "intervention")
 SECRET_COLUMNS = frozenset({"subscription"})  # an address that lets whoever has it send to the phone
 
 
@@ -57,6 +60,12 @@ def _plain(table: str, column: str, value: Any, names: Mapping[str, str]) -> Any
     return value
 
 
+def _out(corrections: Sequence[Mapping[str, Any]]) -> set[str]:
+    """Ids of records that were replaced or taken out and not put back."""
+    last = {line["record_id"]: line["deed"] for line in sorted(corrections, key=lambda line: line["n"])}
+    return {record_id for record_id, deed in last.items() if deed != "restore"}
+
+
 def gather(
     clinic: str,
     rows: Mapping[str, Sequence[Mapping[str, Any]]],
@@ -69,6 +78,10 @@ def gather(
         table: [{column: _plain(table, column, value, names) for column, value in row.items()} for row in found]
         for table, found in rows.items()
     }
+    out = _out(rows.get("correction", ()))
+    for table in CORRECTED:
+        for row in held.get(table, []):
+            row["counts"] = "no, see what the clinic corrected" if row["id"] in out else "yes"
     seen = [
         {"at": line["at"], "who": names.get(line["who"].partition(":")[2], line["who"]), "what": line["what"]}
         for line in lines

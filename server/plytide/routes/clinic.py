@@ -15,7 +15,20 @@ from plytide.core.thickness import stack_thickness
 from plytide.model import LEVELS, STATES, Assessment, LimbHistory
 from plytide.routes.body import answer
 from plytide.series import replaced
-from plytide.store import assessments, audit, checkins, clinics, devices, histories, people, signals, worklist
+from plytide.store import (
+    assessments,
+    audit,
+    checkins,
+    clinics,
+    corrections,
+    decisions,
+    devices,
+    histories,
+    people,
+    signals,
+    staff,
+    worklist,
+)
 from plytide.store.sqlite import write
 from plytide.wire import nouns
 from plytide.wire.checkin import noun
@@ -160,6 +173,67 @@ def measured(row: people.Row) -> dict[str, Any]:
     }
 
 
+SAID = {"pad": nouns.pad, "measurement": measured, "intervention": nouns.intervention}
+
+
+def corrected(limb_id: str, until: str | None) -> list[dict[str, Any]]:
+    """What became of pads, measurements and interventions, newest first, each with the record as it was entered."""
+    db = clinic_db()
+    lines = corrections.of_limb(db, limb_id, until)
+    last: dict[str, dict[str, Any]] = {}
+    for line in lines:
+        last.setdefault(line["record_id"], line)
+    place = {line["replaced_by"]: line["record_id"] for line in lines if line["replaced_by"]}
+
+    def out(record_id: str | None) -> bool:
+        return record_id in last and last[record_id]["deed"] != "restore"
+
+    def can_come_back(line: dict[str, Any]) -> bool:
+        """Only the last line about a record, and only while nothing else stands in its place."""
+        record_id, heir = line["record_id"], line["replaced_by"]
+        if line is not last[record_id] or line["deed"] == "restore" or until is not None:
+            return False
+        before = place.get(record_id)
+        return (before is None or out(before)) and not (heir in last and last[heir]["deed"] == "replace")
+
+    return [
+        {
+            "kind": line["kind"],
+            "deed": line["deed"],
+            "reason": line["reason"],
+            "by_staff": line["by_staff"],
+            "at": line["created_at"],
+            "replaced_by": line["replaced_by"],
+            "can_come_back": can_come_back(line),
+            "record": SAID[line["kind"]](people.record(db, line["kind"], line["record_id"]) or {}),
+        }
+        for line in lines
+    ]
+
+
+def said_decision(row: dict[str, Any], names: dict[str, str], until: str | None) -> dict[str, Any]:
+    back = row["taken_back_at"]
+    return {
+        "id": row["id"],
+        "on": row["decided_on"],
+        "choice": row["choice"],
+        "planned_on": row["planned_on"],
+        "reasons": row["reasons"],
+        "note": row["note"],
+        "by": names.get(row["by_staff"], row["by_staff"]),
+        "at": row["created_at"],
+        "taken_back_at": back if back and (until is None or back < until) else None,
+        "state_then": row["assessment"]["readiness"]["state"],
+    }
+
+
+def decisions_of(limb_id: str, until: str | None = None) -> list[dict[str, Any]]:
+    """Decisions on a recast, newest first; `until` as in a replay."""
+    names = staff.names(clinic_db())
+    rows = decisions.of_limb(clinic_db(), limb_id)
+    return [said_decision(row, names, until) for row in rows if until is None or row["created_at"] < until]
+
+
 @bp.get("/limbs/<limb_id>")
 @access.clinic()
 def limb(limb_id: str) -> Response:
@@ -191,13 +265,19 @@ def limb(limb_id: str) -> Response:
                 if one["fitted_on"] <= last
             ],
             "thresholds": asdict(rounds.thresholds_of(clinics.clinic_row(db)["settings"])),
-            "pads": [nouns.pad(one) for one in people.pads_of(db, limb_id) if one["fitted_on"] <= last],
+            "pads": [nouns.pad(one) for one in people.pads_of(db, limb_id, until) if one["fitted_on"] <= last],
             "measurements": [
-                measured(one) for one in people.measurements_of(db, limb_id) if one["measured_on"] <= last
+                measured(one)
+                for one in people.measurements_of(db, limb_id, until)
+                if one["measured_on"] <= last
             ],
             "interventions": [
-                nouns.intervention(one) for one in people.interventions_of(db, limb_id) if one["done_on"] <= last
+                nouns.intervention(one)
+                for one in people.interventions_of(db, limb_id, until)
+                if one["done_on"] <= last
             ],
+            "corrected": corrected(limb_id, until),
+            "decisions": decisions_of(limb_id, until),
             "notes": [one for one in people.notes_of(db, limb_id) if until is None or one["created_at"] < until],
             "visits": [nouns.visit(one) for one in people.visits_of(db, person["id"])],
             "signals": [

@@ -16,6 +16,8 @@ from plytide.wire.clinic import SignalActionSchema, read
 
 bp = Blueprint("matters", __name__, url_prefix="/api/clinic")
 
+ACTIONS = ("acknowledge", "assign", "snooze", "close", "reopen")
+
 
 def columns_for(action: str, given: dict[str, Any]) -> dict[str, Any]:
     """The signal's new columns. Raises 422 for what the action needs."""
@@ -36,7 +38,7 @@ def columns_for(action: str, given: dict[str, Any]) -> dict[str, Any]:
     return {"status": "open", "snoozed_until": None}
 
 
-@bp.post("/signals/<signal_id>/<any(acknowledge, assign, snooze, close, reopen):action>")
+@bp.post(f"/signals/<signal_id>/<any({', '.join(ACTIONS)}):action>")
 @access.clinic()
 def act(signal_id: str, action: str) -> Response:
     signal = signals.one(clinic_db(), signal_id)

@@ -11,6 +11,7 @@ from flask import Blueprint, Flask, Response, current_app
 from werkzeug.routing import Rule
 
 from plytide.model import LEVELS, STATES
+from plytide.routes import matters
 from plytide.routes.body import answer
 from plytide.wire import clinic as wire
 from plytide.wire import fields, rights
@@ -52,6 +53,11 @@ BODIES: dict[str, type[Strict]] = {
     "planner.change_settings": wire.SettingsSchema,
     "entry.add_measurement": wire.MeasurementSchema,
     "entry.add_intervention": wire.InterventionSchema,
+    "corrections.correct_measurement": wire.MeasurementCorrectionSchema,
+    "corrections.correct_pad": wire.PadCorrectionSchema,
+    "corrections.correct_intervention": wire.InterventionCorrectionSchema,
+    "corrections.void": wire.VoidSchema,
+    "photos.paper_consent": wire.PaperConsentSchema,
     "entry.add_note": wire.NoteSchema,
     "entry.add_visit": wire.VisitSchema,
     "entry.change_visit": wire.VisitSchema,
@@ -73,6 +79,7 @@ QUERIES: dict[str, dict[str, Any]] = {
     },
     "clinic.limb": {"as_of": DATE},
     "clinic.assessment": {"as_of": DATE},
+    "matters.undo": {"event": {"type": "string", "enum": list(matters.ACTIONS)}},
     "photos.put": {"limb_id": {"type": "string"}, "checkin_id": {"type": "string"}},
     "planner.plan": {"as_of": DATE},
     "pages.visit": {"as_of": DATE},

@@ -7,14 +7,14 @@ import hashlib
 from flask import Blueprint, Response, request
 
 from plytide import access
-from plytide.access import Denied, clinic_db, device, not_found, settings
+from plytide.access import Denied, clinic_db, device, not_found, settings, who
 from plytide.exchange.pictures import NotAPicture, cleaned
 from plytide.routes.body import answer, json_object, raw_body
 from plytide.routes.clinic import record_read, seen_limb
-from plytide.routes.entry import seen_person
+from plytide.routes.entry import refuse, seen_person
 from plytide.store import audit, devices, photos
 from plytide.store.sqlite import write
-from plytide.wire.clinic import ConsentSchema, PhotoSchema, read
+from plytide.wire.clinic import ConsentSchema, PaperConsentSchema, PhotoSchema, read
 
 bp = Blueprint("photos", __name__, url_prefix="/api")
 
@@ -105,7 +105,23 @@ def consent() -> Response:
 @bp.get("/clinic/people/<person_id>/consents")
 @access.clinic()
 def consents(person_id: str) -> Response:
-    """What was agreed to, when, and from which phone."""
+    """What was agreed to, when, and from which phone; and what was said on paper."""
     seen_person(person_id)
     record_read("consents.read", f"person:{person_id}")
-    return answer({"consents": photos.consents_of(clinic_db(), person_id)})
+    db = clinic_db()
+    return answer({"consents": photos.consents_of(db, person_id), "paper": photos.paper_consents_of(db, person_id)})
+
+
+@bp.post("/clinic/people/<person_id>/consents")
+@access.clinic()
+def paper_consent(person_id: str) -> Response:
+    """A consent that was given or taken back on paper: when, by whom, what for. A wrong one is answered by a new one."""
+    seen_person(person_id)
+    given = read(PaperConsentSchema(), json_object())
+    now = settings().now()
+    if given["on"] > now.date().isoformat():
+        raise refuse("on", "This day has not come yet.")
+    with write(clinic_db()) as db:
+        photos.add_paper_consent(db, person_id, given, who().id, now)
+        audit.record(db, now, f"staff:{who().id}", "consent.paper", f"person:{person_id}")
+    return answer({"kept": True}, 201)

@@ -14,9 +14,9 @@ from plytide.access import Denied, clinic_db, not_found, settings, who
 from plytide.chair_time import Forecast, chair_time
 from plytide.planner import Check, Item, Option, plan_of, stock
 from plytide.routes.body import answer, json_object
-from plytide.routes.clinic import asked_day, assessed, record_read, seen_limb
+from plytide.routes.clinic import asked_day, assessed, decisions_of, record_read, seen_limb
 from plytide.signals import Facts
-from plytide.store import audit, clinics, decisions, histories, people, staff
+from plytide.store import audit, clinics, decisions, histories, people
 from plytide.store.sqlite import write
 from plytide.thresholds import DEFAULTS, RANGES, ThresholdFault, Thresholds
 from plytide.wire.clinic import DecisionSchema, SettingsSchema, read
@@ -51,26 +51,6 @@ def checks(lines: tuple[Check, ...]) -> list[dict[str, Any]]:
 
 def items(lines: tuple[Item, ...]) -> list[dict[str, Any]]:
     return [asdict(line) for line in lines]
-
-
-def said_decision(row: dict[str, Any], names: dict[str, str]) -> dict[str, Any]:
-    return {
-        "id": row["id"],
-        "on": row["decided_on"],
-        "choice": row["choice"],
-        "planned_on": row["planned_on"],
-        "reasons": row["reasons"],
-        "note": row["note"],
-        "by": names.get(row["by_staff"], row["by_staff"]),
-        "at": row["created_at"],
-        "taken_back_at": row["taken_back_at"],
-        "state_then": row["assessment"]["readiness"]["state"],
-    }
-
-
-def decisions_of(limb_id: str) -> list[dict[str, Any]]:
-    names = {one["id"]: one["name"] for one in staff.everyone(clinic_db())}
-    return [said_decision(row, names) for row in decisions.of_limb(clinic_db(), limb_id)]
 
 
 @bp.get("/limbs/<limb_id>/plan")

@@ -214,3 +214,34 @@ def m006_reminders_in_the_phones_language(db: Database) -> None:
     db.conn.execute(
         "ALTER TABLE push ADD COLUMN language TEXT NOT NULL DEFAULT 'en' CHECK (language IN ('en', 'es', 'de', 'ar'))"
     )
+
+
+@clinic_migrations()
+def m007_corrections_and_paper_consents(db: Database) -> None:
+    for statement in (
+        # What became of a pad, a measurement or an intervention: the last line about a record says whether it counts.
+        """CREATE TABLE correction (
+            n INTEGER PRIMARY KEY AUTOINCREMENT, limb_id TEXT NOT NULL REFERENCES limb(id),
+            kind TEXT NOT NULL CHECK (kind IN ('pad', 'measurement', 'intervention')), record_id TEXT NOT NULL,
+            deed TEXT NOT NULL CHECK (deed IN ('replace', 'void', 'restore')), replaced_by TEXT, reason TEXT,
+            by_staff TEXT NOT NULL, created_at TEXT NOT NULL) STRICT""",
+        "CREATE INDEX correction_limb ON correction (limb_id)",
+        "CREATE INDEX correction_record ON correction (record_id, n)",
+        "CREATE INDEX correction_replacing ON correction (replaced_by) WHERE replaced_by IS NOT NULL",
+        *append_only("correction", erasable="(SELECT person_id FROM limb WHERE limb.id = OLD.limb_id)"),
+        *append_only("measurement", erasable="(SELECT person_id FROM limb WHERE limb.id = OLD.limb_id)"),
+        *append_only("intervention", erasable="(SELECT person_id FROM limb WHERE limb.id = OLD.limb_id)"),
+        *append_only(
+            "pad",
+            erasable="(SELECT person_id FROM limb JOIN socket ON socket.limb_id = limb.id"
+            " WHERE socket.id = OLD.socket_id)",
+        ),
+        # A consent said or taken back on paper, as staff read it there.
+        """CREATE TABLE paper_consent (
+            n INTEGER PRIMARY KEY AUTOINCREMENT, person_id TEXT NOT NULL REFERENCES person(id),
+            given INTEGER NOT NULL CHECK (given IN (0, 1)), said_on TEXT NOT NULL, said_by TEXT NOT NULL,
+            what_for TEXT NOT NULL, by_staff TEXT NOT NULL, created_at TEXT NOT NULL) STRICT""",
+        "CREATE INDEX paper_consent_person ON paper_consent (person_id)",
+        *append_only("paper_consent", erasable="OLD.person_id"),
+    ):
+        db.conn.execute(statement)

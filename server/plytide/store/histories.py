@@ -83,9 +83,9 @@ def history(db: Database, limb_id: str, until: str | None = None) -> model.LimbH
                 row["place"],
                 row["id"],
             )
-            for row in people.pads_of(db, limb_id)
+            for row in people.pads_of(db, limb_id, until)
         ),
-        measurements=tuple(measurement_noun(row) for row in people.measurements_of(db, limb_id)),
+        measurements=tuple(measurement_noun(row) for row in people.measurements_of(db, limb_id, until)),
         checkins=tuple(
             noun(row.seq, row.id, row.limb_id, row.body, row.received_at)
             for row in checkins.of_limb(db, limb_id, until)

@@ -10,6 +10,7 @@ from typing import Any
 from sqlite_utils import Database
 
 from plytide.store.clinics import take_seqs
+from plytide.store.corrections import counts
 from plytide.store.ids import new_id
 
 Row = dict[str, Any]
@@ -127,22 +128,34 @@ def suspensions_of(db: Database, limb_id: str) -> list[Row]:
     )
 
 
-def pads_of(db: Database, limb_id: str) -> list[Row]:
+def pads_of(db: Database, limb_id: str, until: str | None = None) -> list[Row]:
+    """Those that count, by date; with `until`, those that counted at that instant. Reads only."""
     return _select(
         db,
         "pad",
         PAD,
-        "socket_id IN (SELECT id FROM socket WHERE limb_id = ?) ORDER BY fitted_on, id",
-        (limb_id,),
+        f"socket_id IN (SELECT id FROM socket WHERE limb_id = ?2) AND {counts('pad')} ORDER BY fitted_on, id",
+        (until, limb_id),
     )
 
 
-def measurements_of(db: Database, limb_id: str) -> list[Row]:
-    return _select(db, "measurement", MEASUREMENT, "limb_id = ? ORDER BY measured_on, id", (limb_id,))
+def measurements_of(db: Database, limb_id: str, until: str | None = None) -> list[Row]:
+    """As `pads_of`."""
+    where = f"limb_id = ?2 AND {counts('measurement')} ORDER BY measured_on, id"
+    return _select(db, "measurement", MEASUREMENT, where, (until, limb_id))
 
 
-def interventions_of(db: Database, limb_id: str) -> list[Row]:
-    return _select(db, "intervention", INTERVENTION, "limb_id = ? ORDER BY done_on, id", (limb_id,))
+def interventions_of(db: Database, limb_id: str, until: str | None = None) -> list[Row]:
+    """As `pads_of`."""
+    where = f"limb_id = ?2 AND {counts('intervention')} ORDER BY done_on, id"
+    return _select(db, "intervention", INTERVENTION, where, (until, limb_id))
+
+
+def record(db: Database, kind: str, record_id: str) -> Row | None:
+    """One pad, measurement or intervention, whether or not it counts. Reads only."""
+    columns = {"pad": PAD, "measurement": MEASUREMENT, "intervention": INTERVENTION}[kind]
+    rows = _select(db, kind, columns, "id = ?", (record_id,))
+    return rows[0] if rows else None
 
 
 def notes_of(db: Database, limb_id: str) -> list[Row]:

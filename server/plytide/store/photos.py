@@ -66,3 +66,23 @@ def consents_of(db: Database, person_id: str) -> list[dict[str, Any]]:
     )
     names = ("device_id", "words", "agreed", "said_at", "received_at")
     return [dict(zip(names, row, strict=True)) | {"agreed": bool(row[2])} for row in rows]
+
+
+def add_paper_consent(db: Database, person_id: str, said: dict[str, Any], staff_id: str, now: datetime) -> None:
+    """A consent said on paper: `given`, `on`, `by`, `what_for`. Only inside a write transaction."""
+    db.conn.execute(
+        "INSERT INTO paper_consent (person_id, given, said_on, said_by, what_for, by_staff, created_at)"
+        " VALUES (?, ?, ?, ?, ?, ?, ?)",
+        (person_id, int(said["given"]), said["on"], said["by"], said["what_for"], staff_id, now.isoformat()),
+    )
+
+
+def paper_consents_of(db: Database, person_id: str) -> list[dict[str, Any]]:
+    """Newest first: by the day that stands on the paper, then by when it was entered. Reads only."""
+    rows = db.conn.execute(
+        "SELECT given, said_on, said_by, what_for, by_staff, created_at FROM paper_consent WHERE person_id = ?"
+        " ORDER BY said_on DESC, n DESC",
+        (person_id,),
+    )
+    names = ("given", "on", "by", "what_for", "by_staff", "entered_at")
+    return [dict(zip(names, row, strict=True)) | {"given": bool(row[0])} for row in rows]

@@ -79,6 +79,25 @@ class MeasurementSchema(Strict):
     height_cm = Number(30, 250, "cm", allow_none=True)
 
 
+class PadCorrectionSchema(PadSchema):
+    reason = Text(most=400, least=0, allow_none=True)
+
+
+class MeasurementCorrectionSchema(MeasurementSchema):
+    reason = Text(most=400, least=0, allow_none=True)
+
+
+class VoidSchema(Strict):
+    reason = Text(most=400, required=True)
+
+
+class PaperConsentSchema(Strict):
+    given = Flag(required=True)
+    on = Day(required=True)
+    by = Text(most=120, required=True)  # whose signature it bears
+    what_for = Text(most=200, required=True)
+
+
 class SuspensionSchema(Strict):
     on = Day(required=True)
     suspension = Choice(model.SUSPENSIONS, required=True)
@@ -141,6 +160,10 @@ class InterventionSchema(Strict):
     on = Day(required=True)
     kind = Text(most=60, required=True)
     note = Text(most=1000, least=0, allow_none=True)
+
+
+class InterventionCorrectionSchema(InterventionSchema):
+    reason = Text(most=400, least=0, allow_none=True)
 
 
 class NoteSchema(Strict):
