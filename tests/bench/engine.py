@@ -20,6 +20,7 @@ from plytide.model import LimbHistory
 from plytide.review import assess, assess_caseload
 from plytide.series import series_of
 from seed_demo.cohort import Knobs, cohort
+from tests.bench import step
 
 DAYS = 120
 MADE = 400  # limbs simulated; larger caseloads repeat them under other names
@@ -139,12 +140,18 @@ def main(argv: list[str]) -> int:
     parser.add_argument("--sizes", default="1000,10000,30000")
     parser.add_argument("--processes", type=int, default=2)
     parser.add_argument("--reference-limbs", type=int, default=30)
+    parser.add_argument("--quick", action="store_true", help="1,000 limbs only")
     given = parser.parse_args(argv)
+    if given.quick:
+        given.sizes, given.reference_limbs = "1000", 5
     os.environ.setdefault("OMP_NUM_THREADS", "1")
+    step("one limb")
     print(f"one limb after a sync, one date        {one_limb(1):9.1f} ms (to reach: 50)")
     print(f"one limb, a replay of 100 dates        {one_limb(100):9.1f} ms")
+    step("beside statsmodels")
     beside_statsmodels(given.reference_limbs)
     for size in (int(each) for each in given.sizes.split(",")):
+        step(f"{size:,} limbs")
         took, busy = seconds_for(size, given.processes)
         goal = " (to reach: 60 s)" if size == 10_000 else ""
         print(

@@ -18,6 +18,7 @@ from plytide.routes.shell import shell_files
 from plytide.settings import WEB_ROOT
 from tests import chromium
 from tests.actors import PASSWORD, Server, free_port, plytide, running, wait_until_ready
+from tests.bench import step
 from tests.journeys.phones import Phone, clinic_at, phone_in
 
 SLOW = 4  # times slower than this machine's CPU
@@ -171,9 +172,11 @@ def measure(times: int) -> dict[str, Any]:
 def main(argv: list[str]) -> int:
     parser = argparse.ArgumentParser(prog="python -m tests.bench phone", description=__doc__)
     parser.add_argument("--times", type=int, default=7, help="repetitions of each timing")
+    parser.add_argument("--quick", action="store_true", help="twice each")
     parser.add_argument("--json", action="store_true")
     given = parser.parse_args(argv)
-    found = measure(given.times)
+    step("the phone's app in a browser that is slowed down")
+    found = measure(2 if given.quick else given.times)
     if given.json:
         print(json.dumps(found))
     else:

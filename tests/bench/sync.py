@@ -1,4 +1,4 @@
-"""`python -m tests.bench sync [--seconds S] [--no-peer]`: check-ins a second, against raw SQLite and a document store.
+"""`python -m tests.bench sync [--quick] [--seconds S] [--no-peer]`: check-ins a second, against raw SQLite and a document store.
 
 One run, one machine, the same check-ins in batches of 50, the same driver beside each server. Ours goes through
 real HTTP with every check-in validated, once kept, and given back with its sequence number. "Raw" is SQLite alone
@@ -36,6 +36,7 @@ from plytide.store.sqlite import sqlite3
 from plytide.wire import checkin as wire
 from plytide.wire import offer
 from tests.actors import free_port
+from tests.bench import step
 from tests.chaos.run import Phone, Served, found
 
 BATCH = 50
@@ -295,6 +296,7 @@ def idle(folder: Path, sizes: list[int], calls: int = 300) -> dict[int, float]:
     """Median milliseconds of a sync that brings nothing new, by how many phones are enrolled."""
     took = {}
     for size in sizes:
+        step(f"a clinic with {size:,} phones, for the call that brings nothing")
         phones = found(folder / f"idle-{size}", size)
         with serving(folder / f"idle-{size}", 1) as served:
             some = [phones[i * len(phones) // min(50, len(phones))] for i in range(min(50, len(phones)))]
@@ -325,20 +327,28 @@ def main(argv: list[str]) -> int:
     parser.add_argument("--folder", type=Path, help="where the files lie (default: the system's temporary folder)")
     parser.add_argument("--no-peer", action="store_true")
     parser.add_argument("--peer", type=Path, help="a folder in which npm has installed pouchdb-server already")
+    parser.add_argument("--quick", action="store_true", help="short, without the peer and the large clinic")
     parser.add_argument("--profile", action="store_true", help="and the functions that take most of a call")
     given = parser.parse_args(argv)
+    if given.quick:
+        given.seconds, given.no_peer, given.sizes = 2.0, True, "1,1000"
     with tempfile.TemporaryDirectory(prefix="plytide-bench-", dir=given.folder) as inside:
         folder = Path(inside)
         said: dict[str, object] = {"at": datetime.now(UTC).isoformat(timespec="seconds"), "load": os.getloadavg()[0]}
+        step("SQLite alone")
         before = raw(folder, given.seconds / 2)
+        step("our server")
         mine = ours(folder, given.seconds, given.workers)
+        step("SQLite alone once more")
         after = raw_again(folder, given.seconds / 2)
         alone = (before + after) / 2
+        if not given.no_peer:
+            step("the peer; it is fetched from npm first, which can take minutes (--no-peer leaves it out)")
         other = None if given.no_peer else peer(folder, given.seconds, given.peer)
         said |= {"raw rows/s": round(alone), "ours check-ins/s": round(mine), "ours / raw": round(mine / alone, 2)}
         if other:
             said |= {"peer documents/s": round(other), "ours / peer": round(mine / other, 1)}
-        print(json.dumps(said))
+        print(json.dumps(said), flush=True)
         print(
             f"\nraw SQLite, batches of {BATCH}, FULL   {before:>9,.0f} and {after:,.0f} rows/s (before and after ours)"
         )
@@ -347,6 +357,7 @@ def main(argv: list[str]) -> int:
             print(
                 f"pouchdb-server, _bulk_docs        {other:>9,.0f} documents/s   ours is {mine / other:.1f} × (goal 5)"
             )
+        step("one call by its layers")
         print("\nms of CPU for one call of 50:")
         for name, ms in layers(folder).items():
             print(f"{ms:8.2f}  {name}")

@@ -22,6 +22,7 @@ from plytide.settings import Settings
 from plytide.store import assessments, clinics, people, signals
 from plytide.store.registry import Registry
 from plytide.store.sqlite import write
+from tests.bench import step
 
 NOW = datetime(2025, 9, 15, 12, tzinfo=UTC)
 PASSWORD = "a long walk by the water"
@@ -84,8 +85,13 @@ def measure(limbs: int) -> dict[str, float]:
 def main(argv: list[str]) -> None:
     parser = argparse.ArgumentParser(prog="python -m tests.bench worklist")
     parser.add_argument("--sizes", default="100,10000,100000")
-    sizes = [int(size) for size in parser.parse_args(argv).sizes.split(",")]
-    rows = {size: measure(size) for size in sizes}
+    parser.add_argument("--quick", action="store_true", help="without the largest")
+    given = parser.parse_args(argv)
+    sizes = [int(size) for size in ("100,10000" if given.quick else given.sizes).split(",")]
+    rows = {}
+    for size in sizes:
+        step(f"{size:,} limbs")
+        rows[size] = measure(size)
     print(f"{'limbs':>8}  {'first median':>13}  {'first p95':>10}  {'later median':>13}  {'later p95':>10}   (ms)")
     for size, row in rows.items():
         print(
