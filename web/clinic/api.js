@@ -67,6 +67,11 @@ export const limb = (limbId, asOf) => call('GET', `${at}/limbs/${id(limbId)}${qu
 export const addToLimb = (limbId, what, given) => call('POST', `${at}/limbs/${id(limbId)}/${what}`, given);
 export const changeLimb = (limbId, given) => call('PATCH', `${at}/limbs/${id(limbId)}`, given);
 
+const PLURAL = { measurement: 'measurements', intervention: 'interventions', pad: 'pads' };
+export const correct = (kind, recordId, given) => call('POST', `${at}/${PLURAL[kind]}/${id(recordId)}/correction`, given);
+export const voidRecord = (recordId, reason) => call('POST', `${at}/records/${id(recordId)}/void`, { reason });
+export const restoreRecord = (recordId) => call('POST', `${at}/records/${id(recordId)}/restore`, {});
+
 export const people = (asked) => call('GET', `${at}/people${query(asked)}`);
 export const person = (personId) => call('GET', `${at}/people/${id(personId)}`);
 export const addPerson = (given) => call('POST', `${at}/people`, given);
@@ -113,6 +118,7 @@ export const askErasure = (personId, given) => call('POST', `${at}/people/${id(p
 export const takeErasureBack = (personId) => call('DELETE', `${at}/people/${id(personId)}/erasure`);
 export const confirmErasure = (personId, name) => call('POST', `${at}/people/${id(personId)}/erasure/confirm`, { name });
 export const bringPhoneFile = (personId, given) => call('POST', `${at}/people/${id(personId)}/phone-file`, given);
+export const consents = (personId) => call('GET', `${at}/people/${id(personId)}/consents`);
 export const audit = (asked) => call('GET', `${at}/audit${query(asked)}`);
 export const limbFiles = (limbId) => [
   ['FHIR bundle', `${at}/limbs/${id(limbId)}/bundle.fhir.json`],

@@ -3,8 +3,9 @@
 import { limbFiles } from '../api.js';
 import { html } from '../../shared/html.js';
 import { age, ahead, day, daysBetween, fullDay, instant, later, weekday } from '../when.js';
-import { limbName, MADE, MATERIAL, pct, PURPOSE, stack, STATE, STATE_MEANS, SUSPENSION } from '../words.js';
+import { CHOICE, limbName, MADE, MATERIAL, pct, PURPOSE, stack, STATE, STATE_MEANS, SUSPENSION } from '../words.js';
 import { bodyMap } from './bodymap.js';
+import { clinicWork } from './corrections.js';
 import { skinWords } from './evidence.js';
 import { growth, isChild } from './growth.js';
 import { nameOf, signalCard } from './matters.js';
@@ -12,6 +13,7 @@ import { marksOf } from './plots.js';
 
 const SPANS = [[42, 'six weeks'], [91, 'three months'], [0, 'all of it']];
 const SKIN_WEEKS = 6;
+const DECISIONS = 5;
 
 export function page(story, view) {
   const { person, limb } = story;
@@ -139,18 +141,22 @@ function beside(story, { context, replay, draft }) {
       <a class="plain" href="#/people/${person.id}/visit">Plan a visit</a></section>
     <section><h2>Sockets</h2>${story.sockets.length ? html`<ol class="sockets">${[...story.sockets].reverse().map((socket) => socketLine(socket, limb, replay))}</ol>` : html`<p class="hint">None entered.</p>`}
       <a class="plain" href="#/limbs/${limb.id}/socket">New socket</a></section>
-    ${clinicWork(story)}
+    ${clinicWork(story, { replay, context })}
+    ${decided(story)}
     ${replay ? '' : html`<section><h2>Take out</h2><ul class="plain-list">${limbFiles(limb.id).map(([words, address]) => html`<li><a href="${address}" download>${words}</a></li>`)}</ul></section>`}
     <section><h2>Notes</h2>${story.notes.length ? html`<ul class="notes">${story.notes.map((note) => html`<li><p>${note.text}</p><p class="hint">${nameOf(context.everyone, note.by_staff)}, ${instant(note.created_at)}</p></li>`)}</ul>` : ''}
       ${replay ? '' : html`<form class="note-form"><label>Write a note<textarea name="text" rows="2" maxlength="4000">${draft}</textarea></label><button class="second">Keep note</button></form>`}</section>`;
 }
 
-/** Measurements, interventions and pads, newest first. */
-function clinicWork(story) {
-  const marks = marksOf(story).reverse();
-  return html`<section><h2>Measured and done</h2>${marks.length ? html`<ol class="notes">${marks.slice(0, 8).map((mark) => html`<li>${mark.words} <span class="hint">${day(mark.date)}</span></li>`)}</ol>`
-    : html`<p class="hint">Nothing entered yet.</p>`}</section>`;
+/** What was decided on a recast, newest first: when, what, by whom, why. */
+function decided({ decisions, limb }) {
+  return html`<section class="decided"><h2>Decided on a recast</h2>${decisions.length ? html`<ol class="notes">${decisions.slice(0, DECISIONS).map((one) => html`<li class="${one.taken_back_at ? 'gone' : ''}">
+      <strong>${CHOICE[one.choice] ?? one.choice}</strong>${one.planned_on ? `, for ${day(one.planned_on)}` : ''}
+      <span class="hint block">${day(one.on)}, ${one.by}${one.taken_back_at ? `. Taken back ${instant(one.taken_back_at)}` : ''}</span><p>${whyOf(one)}</p></li>`)}</ol>` : html`<p class="hint">Nothing decided yet.</p>`}
+    <a class="plain" href="#/limbs/${limb.id}/plan">${decisions.length > DECISIONS ? `All ${decisions.length}, in the recast plan` : 'The recast plan'}</a></section>`;
 }
+
+export const whyOf = (one) => [...(one.reasons ?? []), one.note].filter(Boolean).join(' ');
 
 function socketLine(socket, limb, replay) {
   const facts = [MADE[socket.made], MATERIAL[socket.material], SUSPENSION[socket.suspension], socket.liner_mm ? `liner ${socket.liner_mm} mm` : '',

@@ -5,6 +5,7 @@ import { open } from '../chart.js';
 import { html, on, render } from '../../shared/html.js';
 import { dayNumber, fromNumber, fullDay, today } from '../when.js';
 import { limbName } from '../words.js';
+import { listenToWork } from './corrections.js';
 import { dayEvidence } from './evidence.js';
 import { isChild } from './growth.js';
 import { page, readout, table } from './limb-page.js';
@@ -110,6 +111,7 @@ export async function show(root, { params, query, context }) {
     const signal = story.signals.find((one) => one.id === button.closest('[data-signal]').dataset.signal);
     if (await act(signal, button.dataset.act, { context })) context.again();
   });
+  listenToWork(root, context);
   on(root, 'input', '.note-form textarea', (box) => drafts.set(story.limb.id, box.value));
   on(root, 'submit', '.note-form', async (form, event) => {
     event.preventDefault();

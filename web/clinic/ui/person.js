@@ -5,12 +5,14 @@ import { html, on, render } from '../../shared/html.js';
 import { fullDay, instant, today, weekday } from '../when.js';
 import { limbName, PURPOSE, TAG } from '../words.js';
 import { ask } from './ask.js';
+import { consents, listenToConsents } from './consents.js';
 import { nameOf } from './matters.js';
 import { listenToRights, rights } from './person-rights.js';
 
 export async function show(root, { params, context }) {
-  const [person, asked] = await Promise.all([api.person(params.person), api.erasure(params.person)]);
-  render(root, page(person, asked, context));
+  const [person, asked, said] = await Promise.all([api.person(params.person), api.erasure(params.person), api.consents(params.person)]);
+  render(root, page(person, asked, said, context));
+  listenToConsents(root, person, context);
   listenToRights(root, person, context);
   on(root, 'click', '[data-revoke]', async (button) => {
     const sure = await ask({
@@ -31,7 +33,7 @@ export async function show(root, { params, context }) {
   return { title: person.name };
 }
 
-function page(person, asked, context) {
+function page(person, asked, said, context) {
   const { everyone } = context;
   const coming = person.visits.filter((visit) => !visit.cancelled && visit.on >= today());
   const past = person.visits.filter((visit) => !visit.cancelled && visit.on < today());
@@ -61,6 +63,7 @@ function page(person, asked, context) {
         ${device.revoked_at ? '' : html`<button type="button" class="plain" data-revoke="${device.id}" data-label="${device.label}">shut out</button>`}</li>`)}</ul>`
         : html`<p class="hint">No phone has joined yet.</p>`}
       <a class="${person.devices.length ? 'second' : 'main'}" href="#/people/${person.id}/phone">Join a phone</a></section>
+    <div class="consents-place">${consents(said, person, context)}</div>
     ${rights(person, asked, context)}
   </div>`;
 }

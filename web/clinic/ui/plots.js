@@ -46,12 +46,21 @@ export function volumePlot(story) {
 
 export function marksOf(story) {
   return [
-    ...story.measurements.map((one) => ({ date: one.on, words: `Measured${one.volume_ml ? `: about ${Math.round(one.volume_ml)} ml` : ''}` })),
-    ...story.interventions.map((one) => ({ date: one.on, words: `${one.kind}${one.note ? `: ${one.note}` : ''}` })),
+    ...story.measurements.map((one) => mark('measurement', one)),
+    ...story.interventions.map((one) => mark('intervention', one)),
     ...story.sockets.flatMap((socket) => (socket.suspensions ?? []).map((one) => ({ date: one.on, words: `Suspension switched to ${SUSPENSION[one.suspension] ?? one.suspension}` }))),
-    ...story.pads.map((one) => ({ date: one.on, words: `Pad, ${one.thickness_mm} mm${one.place ? `, ${one.place}` : ''}` })),
+    ...story.pads.map((one) => mark('pad', one)),
   ].sort((a, b) => a.date.localeCompare(b.date));
 }
+
+/** A pad, a measurement or an intervention in words. */
+export function workWords(kind, one) {
+  if (kind === 'measurement') return `Measured${one.volume_ml ? `: about ${Math.round(one.volume_ml)} ml` : ''}${one.weight_kg ? `, ${one.weight_kg} kg` : ''}`;
+  if (kind === 'pad') return `Pad, ${one.thickness_mm} mm${one.place ? `, ${one.place}` : ''}`;
+  return `${one.kind}${one.note ? `: ${one.note}` : ''}`;
+}
+
+const mark = (kind, one) => ({ date: one.on, words: workWords(kind, one), kind, id: one.id });
 
 export function stackPlot(story, lines) {
   const points = (moment) => lines.filter((line) => line[moment]).map((line) => ({ day: line.day, value: line[moment].stack_mm }));

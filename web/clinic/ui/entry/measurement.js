@@ -6,6 +6,7 @@ import { atHeight, BETWEEN_PEOPLE_ML, comparable, slips, volume } from '../../ta
 import { choose, chosen, parse, shown, UNITS } from '../../units.js';
 import { fullDay, today } from '../../when.js';
 import { limbName } from '../../words.js';
+import { correcting, keepCorrection } from '../corrections.js';
 import { isChild } from '../growth.js';
 
 /** Levels by ISO 8548-2:2020, 5.1.2, named; the distances are the limb's own. */
@@ -15,30 +16,34 @@ const NAMED = {
 };
 const EVERY_MM = 40;
 
-export async function show(root, { params, context }) {
-  const { person, limb, measurements } = await api.limb(params.limb);
-  const last = measurements.at(-1) ?? null;
+export async function show(root, { params, query, context }) {
+  const story = await api.limb(params.limb);
+  const { person, limb, measurements } = story;
+  const before = correcting(story, query);
+  const last = measurements.filter((one) => one !== before && (!before || one.on <= before.on)).at(-1) ?? null;
   const confirmed = new Set();
   let unit = chosen('length');
   // A row holds what is typed and, beside it, the exact mm: another unit shown must not round what was measured.
   const row = (name, mm) => ({ name, height: shown(mm, unit), girth: '', mm: { height: mm, girth: null } });
-  let rows = last ? ordered(last.levels).map((level) => row(level.name ?? '', level.from_end_mm))
+  const corrected = ({ name, from_end_mm: height, circumference_mm: girth }) => ({ name: name ?? '', height: shown(height, unit), girth: shown(girth, unit), mm: { height, girth } });
+  let rows = before ? ordered(before.levels).map(corrected) : last ? ordered(last.levels).map((level) => row(level.name ?? '', level.from_end_mm))
     : (NAMED[limb.level] ?? ['', '']).map((name) => row(name, name === 'end of the limb' ? 0 : null));
 
   render(root, html`<form class="entry measure" novalidate>
     <p class="crumb"><a href="#/limbs/${limb.id}">${person.name}</a></p>
-    <h1>Measure ${person.name}, ${limbName(limb)}</h1>
+    <h1>${before ? 'Correct the measurement of' : 'Measure'} ${person.name}, ${limbName(limb)}</h1>
     <p class="intro">Distances are from the end of the limb upwards. Use the same levels each time: every 4 cm, or the landmarks by name.</p>
     <p class="problem" role="alert" hidden></p>
-    <div class="in-line"><div class="field"><label for="on">Measured on</label><input id="on" type="date" value="${today()}" max="${today()}"></div>
-      <div class="field"><label for="minutes">Minutes since the socket came off <span class="optional">optional</span></label><input id="minutes" inputmode="numeric" size="5" autocomplete="off"></div>
-      <div class="field"><label for="by">Measured by</label><input id="by" value="${context.staff.name}" autocomplete="off"></div>
-      <div class="field"><label for="weight">Body weight <span class="optional">optional</span></label><span class="with-unit"><input id="weight" inputmode="decimal" autocomplete="off"><select id="weight-unit" aria-label="Unit of body weight">${UNITS.weight.map((one) => html`<option${one === chosen('weight') ? html` selected` : ''}>${one}</option>`)}</select><output for="weight"></output></span></div>
-      ${isChild(person, today()) ? html`<div class="field"><label for="height">Height in cm <span class="optional">optional</span></label><input id="height" inputmode="decimal" autocomplete="off"></div>` : ''}
+    <div class="in-line"><div class="field"><label for="on">Measured on</label><input id="on" type="date" value="${before?.on ?? today()}" max="${today()}"></div>
+      <div class="field"><label for="minutes">Minutes since the socket came off <span class="optional">optional</span></label><input id="minutes" inputmode="numeric" size="5" value="${before?.minutes_since_doffing ?? ''}" autocomplete="off"></div>
+      <div class="field"><label for="by">Measured by</label><input id="by" value="${before ? before.measured_by ?? '' : context.staff.name}" autocomplete="off"></div>
+      <div class="field"><label for="weight">Body weight <span class="optional">optional</span></label><span class="with-unit"><input id="weight" inputmode="decimal" value="${shown(before?.weight_kg, chosen('weight'))}" autocomplete="off"><select id="weight-unit" aria-label="Unit of body weight">${UNITS.weight.map((one) => html`<option${one === chosen('weight') ? html` selected` : ''}>${one}</option>`)}</select><output for="weight"></output></span></div>
+      ${isChild(person, today()) ? html`<div class="field"><label for="height">Height in cm <span class="optional">optional</span></label><input id="height" inputmode="decimal" value="${before?.height_cm ?? ''}" autocomplete="off"></div>` : ''}
       <div class="field"><label for="length-unit">Lengths in</label><select id="length-unit">${UNITS.length.map((one) => html`<option${one === unit ? html` selected` : ''}>${one}</option>`)}</select></div></div>
     <div class="levels"></div>
     <p class="buttons"><button type="button" class="second" data-do="add-level">Add a level</button>
       <button type="button" class="second" data-do="every">Levels every ${EVERY_MM / 10} cm</button></p>
+    ${before ? html`<div class="field"><label for="reason">Why it is corrected <span class="optional">optional</span></label><input id="reason" maxlength="400" autocomplete="off"></div>` : ''}
     <section class="live" aria-live="polite"></section>
     <p class="buttons"><button class="main">Keep the measurement</button> <a class="second" href="#/limbs/${limb.id}">Cancel</a></p></form>`);
   const form = root.querySelector('form');
@@ -140,11 +145,15 @@ export async function show(root, { params, context }) {
       if (fresh.length) faults.push(...fresh, 'Check the tape and the unit; press the button again if it is right.');
     }
     if (faults.length) return tell(faults.join(' '));
+    // A weight that was not touched goes back as it was kept, whatever unit it was shown in.
+    const kept = before && root.querySelector('#weight').value === shown(before.weight_kg, chosen('weight')) ? before.weight_kg : undefined;
     try {
-      await api.addToLimb(limb.id, 'measurements', {
+      const values = {
         ...(height ? { height_cm: Number(height) } : {}), on: root.querySelector('#on').value, levels, minutes_since_doffing: minutes ? Number(minutes) : null,
-        weight_kg: weight ? tenth(weight.value) : null, measured_by: root.querySelector('#by').value.trim() || null,
-      });
+        weight_kg: kept !== undefined ? kept : weight ? tenth(weight.value) : null, measured_by: root.querySelector('#by').value.trim() || null,
+      };
+      if (before) return await keepCorrection('measurement', before, limb, { ...values, reason: root.querySelector('#reason').value.trim() || null }, context);
+      await api.addToLimb(limb.id, 'measurements', values);
     } catch (fault) {
       return tell(Object.entries(fault.fields ?? {}).map(([name, words]) => `${name}: ${words.join(' ')}`).join(' ') || fault.message);
     }

@@ -3,24 +3,31 @@
 import * as api from '../../api.js';
 import { today } from '../../when.js';
 import { limbName, PURPOSE } from '../../words.js';
+import { correcting, keepCorrection, WHY } from '../corrections.js';
 import { form } from '../form.js';
 import { PLACE_WORDS, PLACES } from '/shared/places.js';
 
-export async function show(root, { params, context }) {
-  const { person, limb, sockets } = await api.limb(params.limb);
-  const worn = sockets.filter((socket) => !socket.retired_on);
+export async function show(root, { params, query, context }) {
+  const story = await api.limb(params.limb);
+  const { person, limb, sockets } = story;
+  const before = correcting(story, query);
+  const worn = sockets.filter((socket) => (before ? socket.id === before.socket_id : !socket.retired_on));
+  const places = (PLACES[limb.level] ?? []).map((place) => PLACE_WORDS[place]);
+  if (before?.place && !places.includes(before.place)) places.unshift(before.place);
   form(root, {
-    title: `Pad for ${person.name}, ${limbName(limb)}`,
+    title: `${before ? 'Correct the pad' : 'Pad'} for ${person.name}, ${limbName(limb)}`,
     intro: 'A pad fills space as a sock does: the engine counts its thickness from this day on.',
-    words: 'Add the pad',
+    words: before ? 'Keep' : 'Add the pad',
     back: { href: `#/limbs/${limb.id}`, words: person.name },
     fields: [
       { name: 'socket', label: 'In which socket', kind: 'choice', required: true, options: worn.map((socket) => [socket.id, `${PURPOSE[socket.purpose]}, fitted ${socket.fitted_on}`]), value: worn.at(-1)?.id },
-      { name: 'on', label: 'From', kind: 'date', required: true, value: today() },
-      { name: 'thickness_mm', label: 'Thickness', kind: 'quantity', measure: 'thickness', low: 0.5, high: 12, required: true },
-      { name: 'place', label: 'Where', kind: 'choice', options: (PLACES[limb.level] ?? []).map((place) => [PLACE_WORDS[place], PLACE_WORDS[place]]) },
+      { name: 'on', label: 'From', kind: 'date', required: true, value: before?.on ?? today() },
+      { name: 'thickness_mm', label: 'Thickness', kind: 'quantity', measure: 'thickness', low: 0.5, high: 12, required: true, value: before?.thickness_mm },
+      { name: 'place', label: 'Where', kind: 'choice', options: places.map((words) => [words, words]), value: before?.place },
+      ...(before ? [WHY] : []),
     ],
     save: async ({ socket, ...values }) => {
+      if (before) return keepCorrection('pad', before, limb, values, context);
       await api.addToSocket(socket, 'pads', values);
       context.say('The pad is added.');
       context.go(`limbs/${limb.id}`);
