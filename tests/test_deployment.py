@@ -239,7 +239,7 @@ def test_a_flood_from_one_address_is_held_back_and_others_are_served(proxy: Prox
     connection = http.client.HTTPSConnection(
         "localhost", proxy.port, context=proxy.trust, timeout=20, source_address=("127.0.0.4", 0)
     )
-    for _ in range(400):
+    for _ in range(1500):
         connection.request("GET", "/healthz")
         answer = connection.getresponse()
         body = answer.read()
@@ -276,6 +276,14 @@ def unit(tmp_path: Path) -> Path:
 def test_systemd_finds_no_fault_in_the_unit(unit: Path) -> None:
     said = subprocess.run(["systemd-analyze", "verify", str(unit)], capture_output=True, text=True, timeout=60)
     assert (said.returncode, [line for line in said.stderr.splitlines() if "plytide" in line]) == (0, [])
+
+
+def test_the_unit_can_be_given_the_databases_key_as_a_credential(unit: Path) -> None:
+    lines = [re.findall(rf"`({name}=[^`]+)`", DEVELOPERS) for name in ("LoadCredentialEncrypted", "Environment")]
+    (credential,), (variable,) = lines
+    unit.write_text(replaced(unit.read_text(), ("[Install]", f"{credential}\n{variable}\n\n[Install]")))
+    assert "%d/database.key" in variable and "database.key:" in credential
+    test_systemd_finds_no_fault_in_the_unit(unit)
 
 
 def test_the_unit_leaves_the_server_little_it_could_do(unit: Path) -> None:

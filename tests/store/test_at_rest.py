@@ -18,7 +18,7 @@ from pathlib import Path
 import pytest
 
 from plytide.settings import Settings
-from plytide.store import sealed
+from plytide.store import at_rest, sealed
 from plytide.store.sqlite import Unreadable, connect, wal_is_safe
 from tests.actors import Cast, Server, checkin, plytide, running
 from tests.journeys.clinic import call
@@ -276,6 +276,51 @@ def test_without_the_library_the_server_says_which_to_install(key: Path, filled:
         timeout=30,
     )
     assert said.returncode == 2 and "plytide[sealed]" in said.stderr, said.stderr
+
+
+def test_every_difference_between_two_files_is_found(tmp_path: Path) -> None:
+    """What the conversion rests on before it puts the new file in the place of the old one."""
+
+    def made(name: str, *more: str) -> Path:
+        path = tmp_path / name
+        db = connect(path, create=True)
+        for sql in (
+            "CREATE TABLE a (n INTEGER PRIMARY KEY, word TEXT) STRICT",
+            "CREATE TABLE b (word TEXT PRIMARY KEY) STRICT, WITHOUT ROWID",
+            "INSERT INTO a VALUES (1, 'one'), (2, 'two'), (3, NULL)",
+            "INSERT INTO b VALUES ('x'), ('y')",
+            *more,
+        ):
+            db.conn.execute(sql)
+        db.close()
+        return path
+
+    first = connect(made("first.db"))
+    changes = {
+        "same": (),
+        "a value": ("UPDATE a SET word = 'Two' WHERE n = 2",),
+        "nothing for a word": ("UPDATE a SET word = '' WHERE n = 3",),
+        "a row less": ("DELETE FROM a WHERE n = 3",),
+        "a row more": ("INSERT INTO b VALUES ('z')",),
+        "a trigger": ("CREATE TRIGGER t BEFORE DELETE ON a BEGIN SELECT raise(ABORT, 'no'); END",),
+    }
+    found = {}
+    for number, (name, more) in enumerate(changes.items()):
+        other = connect(made(f"{number}.db", *more))
+        found[name] = at_rest.difference(first, other)
+        other.close()
+    first.close()
+    assert found.pop("same") is None
+    assert all(found.values()), found
+
+
+def test_a_key_of_root_may_have_a_group_and_nobody_elses_may(tmp_path: Path) -> None:
+    """systemd hands a credential to the service's user by an ACL, which shows as a group's right to read."""
+    path = tmp_path / "database.key"
+    sealed.new_key(path)
+    for mode, of_root, of_others in ((0o600, True, True), (0o440, True, False), (0o644, False, False)):
+        path.chmod(mode)
+        assert sealed.is_private(path) is (of_root if os.geteuid() == 0 else of_others), oct(mode)
 
 
 @pytest.mark.slow

@@ -39,8 +39,9 @@ def new_key(path: Path) -> None:
 
 
 def is_private(path: Path) -> bool:
-    """Whether nobody but its owner may read a file."""
-    return path.stat().st_mode & 0o077 == 0
+    """Whether nobody but its owner may read a file. One of root's may have a group: systemd gives credentials so."""
+    status = path.stat()
+    return status.st_mode & (0o037 if status.st_uid == 0 else 0o077) == 0
 
 
 def read_key(path: Path) -> bytes:
