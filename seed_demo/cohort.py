@@ -34,6 +34,7 @@ class Knobs:
     """What can be moved to see whether the engine is tuned to its own simulator."""
 
     thickness: float = 1.0  # true mm per sock against the published table
+    own_socks: float = 0.10  # how far one wearer's socks lie from that: sd, as a share
     wobble: float = 1.0
     slow: float = 1.0  # how slow wearers are to change the stack; 0: at once
     choice: float = 0.0  # mm: how far off a wearer feels the need when choosing, from one check-in to the next
@@ -153,7 +154,7 @@ def _one(name: str, rng: np.random.Generator, knobs: Knobs) -> Simulated:
     plies = [(1, 3, 5), (1, 3), (1, 2, 3), (1, 3, 5), (1,)][int(rng.integers(0, 5))]
     rungs = _ladder(table, plies)
     believed = np.array([r[0] for r in rungs])
-    true_mm = believed * knobs.thickness * (1.0 + rng.normal() * 0.07)
+    true_mm = believed * knobs.thickness * (1.0 + rng.normal() * knobs.own_socks)
     start = float(rng.uniform(0.2, 1.6)) + (2.5 if child else 0.0)
     if trend == "step" and step_mm < 0 or trend == "dialysis":
         start += 1.0

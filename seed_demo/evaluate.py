@@ -23,17 +23,20 @@ import numpy as np
 from numpy.typing import NDArray
 
 from plytide.assessment import SETTINGS, Settings, volume_by_day
-from plytide.core.bank import TAPE, Answers
+from plytide.core.bank import TAPE, Answers, Tuning
 from plytide.core.thickness import stack_thickness
 from plytide.model import Assessment, LimbHistory
 from plytide.review import assess_caseload
 from seed_demo.cohort import HABITS, TRENDS, Knobs, Simulated, Truth, cohort
+from seed_demo.limits import share_found
 from seed_demo.scoring import coverage, crps_normal, interval_score
 
 Flags = NDArray[np.bool_]
 MARGIN = 0.7
 FOUND_DAYS, EXPLAINED_DAYS = 14, 28
 NEVER = 999
+ALARM_FIGURES = (f"found in {FOUND_DAYS} d %", "false alarms a year")
+OBSERVER_NOISE = (0.0, 0.15, 0.2)  # mm; the answers of the cohort tell the need to about 0.13 to 0.2
 BATCH = 250
 
 
@@ -74,10 +77,36 @@ def run(limbs: int = 500, days: int = 120, seeds: int = 3, quick: bool = False) 
             f"   true need known: {known['wrongly steady %']:5.1f} %, {known['delay, settling d']:4.0f} d, "
             f"{known['steady days called %']:5.1f} %"
         )
+    print(
+        "\nTrade-off of the alarm (evidence asked for), all seeds: found in 14 d, false alarms a year; true need known"
+    )
+    for bar in (3.5, 4.0, 4.3, 5.0, 6.0, 7.0):
+        tuning = Tuning(margin=MARGIN, alarm=bar)
+        pairs = [
+            _figures([score(p, read_days(p, tuning=tuning, oracle=oracle)) for p in groups], ALARM_FIGURES)
+            for oracle in (False, True)
+        ]
+        (found, false), (found_known, false_known) = pairs
+        print(f"  {bar:4.1f}: {found:5.1f} % {false:5.2f}   {found_known:5.1f} % {false_known:5.2f}")
     if quick:
         return 0
+    print("\nFound in 14 d at 0.5 false alarms a year by an observer who knows each limb's wobble and trend, seed 1")
+    for what, level_sd, rate_sd in (
+        ("level known, too", 1e-3, 1e-6),
+        ("level unknown", 1.0, 1e-6),
+        ("level and rate unknown", 1.0, 0.02),
+    ):
+        shares = [
+            share_found(groups[0], _explains, FOUND_DAYS, 0.5, noise=noise, level_sd=level_sd, rate_sd=rate_sd)
+            for noise in OBSERVER_NOISE
+        ]
+        print(
+            f"  {what:24}"
+            + "".join(f"  need to {n:4.2f} mm: {s:4.0f} %" for n, s in zip(OBSERVER_NOISE, shares, strict=True))
+        )
     print("\nThe generator's parameters moved, engine unchanged (one seed each)")
     moved = {
+        "own socks 20 % off": Knobs(days=days, own_socks=0.2),
         "sock 30 % thinner": Knobs(days=days, thickness=0.7),
         "sock 30 % thicker": Knobs(days=days, thickness=1.3),
         "twice the wobble": Knobs(days=days, wobble=2.0),
@@ -85,11 +114,20 @@ def run(limbs: int = 500, days: int = 120, seeds: int = 3, quick: bool = False) 
         "perfect logging": Knobs(days=days, missing=0.02),
         "unsure choices": Knobs(days=days, choice=0.3),
     }
-    results = {}
+    results, own_socks = {}, {}
     for name, knobs in moved.items():
         people = cohort(limbs, 1, knobs)
-        results[name] = [score(people, read(people))]
+        said_moved = read(people)
+        results[name] = [score(people, said_moved)]
+        if knobs.thickness != 1.0:
+            # What the margin means to the wearer: one thin sock of their own, not so many mm.
+            own = score(people, said_moved, margin=MARGIN * knobs.thickness)
+            own_socks[name] = (own["wrongly steady %"], own["delay, settling d"], own["steady days called %"])
     _table(results)
+    for name, (wrong, delay, called) in own_socks.items():
+        print(
+            f"{name}, margin one thin sock of their own: wrongly {wrong:.1f} %, delay {delay:.0f} d, called {called:.0f} %"
+        )
     return 0
 
 
@@ -132,7 +170,9 @@ def _reading(person: Simulated, row: Sequence[Assessment]) -> Reading:
     )
 
 
-def read_days(people: Sequence[Simulated], settings: Settings = SETTINGS, oracle: bool = False) -> list[Reading]:
+def read_days(
+    people: Sequence[Simulated], settings: Settings = SETTINGS, oracle: bool = False, tuning: Tuning | None = None
+) -> list[Reading]:
     """The volume part of the line alone. As an oracle the same engine hears the true need of each answer's
     moment, wobble and all, to 0.05 mm."""
     truth = {p.history.limb.id: p for p in people}
@@ -150,7 +190,7 @@ def read_days(people: Sequence[Simulated], settings: Settings = SETTINGS, oracle
         )
 
     last = max(_day(p, p.days) for p in people)
-    found = volume_by_day([p.history for p in people], last, settings, true_answers if oracle else None)
+    found = volume_by_day([p.history for p in people], last, settings, true_answers if oracle else None, tuning)
     readings = []
     for person, each in zip(people, found, strict=True):
         steady = each.steady[: person.days + 1]
@@ -191,7 +231,15 @@ def explained(truth: Truth, day: int, kind: str) -> bool:
     return truth.step_day <= day <= truth.step_day + EXPLAINED_DAYS
 
 
-def score(people: Sequence[Simulated], readings: Sequence[Reading]) -> dict[str, float]:
+def _explains(person: Simulated, day: int, kind: str) -> bool:
+    return explained(person.truth, day, kind)
+
+
+def _figures(scores: Sequence[dict[str, float]], names: Sequence[str]) -> list[float]:
+    return [float(np.mean([each[name] for each in scores])) for name in names]
+
+
+def score(people: Sequence[Simulated], readings: Sequence[Reading], margin: float = MARGIN) -> dict[str, float]:
     """All figures of one cohort; NaN where nothing was said."""
     wrongly: list[bool] = []
     delays: list[int] = []
@@ -204,7 +252,7 @@ def score(people: Sequence[Simulated], readings: Sequence[Reading]) -> dict[str,
     for person, said in zip(people, readings, strict=True):
         truth, days = person.truth, person.days + 1
         coming = truth.smooth_coming_mm()
-        within = np.abs(coming[:days]) <= MARGIN
+        within = np.abs(coming[:days]) <= margin
         called += int(np.sum(said.steady & within & said.speaks))
         possible += int(np.sum(within & said.speaks))
         first = np.flatnonzero(within)
@@ -212,7 +260,7 @@ def score(people: Sequence[Simulated], readings: Sequence[Reading]) -> dict[str,
             wrongly.append(bool(np.any(said.steady & ~within)))
             if len(first) and first[0] <= person.days - 14:
                 delays.append(_first(said.steady[first[0] :]))
-            settled = np.flatnonzero(np.abs(coming) <= MARGIN)
+            settled = np.flatnonzero(np.abs(coming) <= margin)
             if len(settled) and settled[0] > 60:
                 asked += 1
                 if said.settles is not None:

@@ -79,16 +79,16 @@ class Settings:
 
     enough_days: int = 6  # days with an answer before anything is said about a trend
     enough_span: int = 7
-    enter: float = 0.04
-    leave: float = 0.08
+    enter: float = 0.03
+    leave: float = 0.06
     hold: int = 3
     show_alarm_days: int = 14
     # The bank hedges between laws: on simulated limbs its 90 % interval of a coming change covers 94 to 95 %, so what
     # is told is drawn in by this. The steady claim is not: it keeps the whole width.
     drawn_in: float = 0.92
     quiet_after_alarm: int = 7
-    # A sock's own error is the same in both stacks that are compared, so less than the table's 15 % is left.
-    thickness_scale_sd: float = 0.07
+    # Each sock is off by 15 % or so, by itself; of a change, in which two socks or so take part, 10 % is left.
+    thickness_scale_sd: float = 0.10
     unknown_make_sd: float = 0.25
     pad_sd_share: float = 0.35  # a pad takes up its thickness, give or take this share
     # Tape volume twice by different hands: reliability coefficient 257 ml of about 2 l, i.e. an sd of 6.5 %.
@@ -111,13 +111,17 @@ class DailyVolume:
 
 
 def volume_by_day(
-    histories: Sequence[LimbHistory], last: date, settings: Settings = SETTINGS, told: Told | None = None
+    histories: Sequence[LimbHistory],
+    last: date,
+    settings: Settings = SETTINGS,
+    told: Told | None = None,
+    tuning: Tuning | None = None,
 ) -> list[DailyVolume]:
     """The steady claim and the alarms alone, up to `last`: much cheaper than a view a day.
 
     `told` may replace what the engine hears, for scoring it with a truth it can't see.
     """
-    tuning = Tuning(margin=DEFAULTS.steady_margin_mm)
+    tuning = tuning or Tuning(margin=DEFAULTS.steady_margin_mm)
     out: list[DailyVolume | None] = [None] * len(histories)
     for weekly in (False, True):
         group = [i for i, h in enumerate(histories) if _weekly(h) is weekly]

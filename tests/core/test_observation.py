@@ -103,6 +103,11 @@ def test_good_tells_less_of_a_wearer_who_always_says_it() -> None:
     assert always[1][-4] - always[0][-4] > other[1][-4] - other[0][-4] + 0.05
 
 
+def test_at_first_three_fifths_of_the_half_step_are_taken_to_be_called_good() -> None:
+    low, high, _, _ = interval(fit=[0], moved=[1])
+    assert (float(low[0]), float(high[0])) == pytest.approx((1.4 - 0.6 * 0.35, 1.4 + 0.6 * 0.35))
+
+
 def test_an_answer_is_read_from_earlier_answers_only() -> None:
     first = interval(fit=[0, 1, 0, 0, 2])
     longer = interval(fit=[0, 1, 0, 0, 2, -1, -1, 1])

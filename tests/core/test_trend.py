@@ -12,6 +12,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy import stats
 
 from plytide.core import settling, trend
 from plytide.core.bank import TAPE, Answers, Bank, Beliefs, Limbs, Starts, Track, Tuning, make_bank
@@ -87,6 +88,15 @@ def test_two_tape_measurements_give_the_textbook_weighted_mean() -> None:
     prior, one, two = 1 / 0.6**2, 1 / 0.5**2, 1 / 1.0**2
     assert track.change[28, 0] == pytest.approx((1.0 * one + 2.0 * two) / (prior + one + two))
     assert track.change_sd[28, 0] == pytest.approx((prior + one + two) ** -0.5)
+
+
+def test_a_tape_measurement_weighs_the_members_by_their_normal_density() -> None:
+    mean, var, sd, value = np.array([0.0, 0.4]), np.array([0.04, 1.0]), 0.5, 0.7
+    a, p, log_weight = np.zeros((5, 1, 2)), np.zeros((5, 5, 1, 2)), np.zeros((1, 2))
+    a[trend.D, 0], p[trend.D, trend.D, 0] = mean, var
+    trend.measure(a, p, log_weight, np.array([0]), np.array([value]), np.array([sd]))
+    density = stats.norm.pdf(value, mean, np.sqrt(var + sd * sd))
+    assert np.exp(log_weight[0, 0] - log_weight[0, 1]) == pytest.approx(density[0] / density[1])
 
 
 def test_the_change_of_an_even_law_goes_on_at_its_rate() -> None:

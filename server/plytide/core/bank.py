@@ -120,7 +120,7 @@ class Tuning:
     alarm_slope: float = 1.0
     quiet_wobble: float = 0.2  # mm: up to here the alarm is as it stands
     least_days: int = 5  # days with an answer before a change can be called sudden
-    window: int = 8  # start days of a jump kept in view
+    window: int = 11  # start days of a jump kept in view
     swing_sd: float = 0.3
     jump_sd: float = 0.6
     slow_sd: float = 0.12  # mm in 28 days

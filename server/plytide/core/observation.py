@@ -23,7 +23,7 @@ STAY = 0.15  # a wearer keeps the stack this share of a step longer than the nea
 BEYOND = 0.1  # mm: what "loose" or "tight" adds beyond the step
 UNANSWERED = 3  # "loose" so many times running with the same stack: no thicker one is to be had
 SOFT = 0.2  # mm: how sharply a wearer feels an edge
-LAPSE, LAPSE_ECHO, LAPSE_PREFILLED = 0.02, 0.04, 0.6  # share of answers that tell nothing
+LAPSE, LAPSE_ECHO, LAPSE_PREFILLED = 0.02, 0.15, 0.6  # share of answers that tell nothing
 
 
 def normal_cdf(x: Array) -> Array:
