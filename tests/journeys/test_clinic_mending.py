@@ -103,7 +103,7 @@ def test_a_deed_is_corrected_and_the_decision_stands_beside_it_and_on_paper(clin
     for words in ("Wait", "ida", "Skin first."):
         expect(lines.last).to_contain_text(words)
     page.goto(f"{clinic.server.url}/clinic/#/limbs/{limb_id}/visit")
-    expect(page.locator(".sheet")).to_contain_text("Diagnostic socket now. Skin first.")
+    expect(page.locator(".sheet")).to_contain_text("diagnostic socket now. Skin first.")
 
 
 def test_a_consent_on_paper_is_recorded_on_the_persons_page(clinic: Clinic, desk_page: Page) -> None:

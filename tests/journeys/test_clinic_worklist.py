@@ -88,11 +88,11 @@ def test_a_small_screen_shows_the_list_without_scrolling_sideways(demo: Demo, ph
 def test_without_the_server_it_says_so_and_tries_again_when_asked(demo: Demo, desk_page: Page) -> None:
     page = desk_page
     to_demo(page, demo.about)
-    page.route("**/api/clinic/people*", lambda route: route.abort())
+    page.route("**/api/clinic/people/search", lambda route: route.abort())
     page.get_by_role("link", name="People", exact=True).click()
     expect(page.get_by_role("alert")).to_contain_text("can’t be reached")
     assert faults(page) == []
-    page.unroute("**/api/clinic/people*")
+    page.unroute("**/api/clinic/people/search")
     page.get_by_role("button", name="Try again").click()
     expect(page.locator(".people li").first).to_be_visible()
 

@@ -83,6 +83,8 @@ def test_a_page_fits_one_sheet_however_long_the_record(cast: Cast, today: date, 
                 stack=[{"ply": 5, "make": "single"}] * (4 if n < 4 else 1),
             )
         )
+    for n in range(4):
+        cast.ida.made(path(cast, "/decisions"), {**DECISION, "reasons": [f"Reason {n}. " * 12] * 3, "note": "Why. " * 300})
     answer = cast.ida.get(path(cast, f"/{page}.pdf"), query_string={"paper": paper})
     assert (answer.status_code, answer.mimetype) == (200, "application/pdf")
     assert answer.data.startswith(b"%PDF-")

@@ -123,6 +123,8 @@ TABLE: dict[str, Row] = {
     "GET /api/clinic/settings": staff(foreign=200),
     "PATCH /api/clinic/settings": staff({"phone": "01 555 0100"}, roles=DECIDERS, foreign=200),
     "GET /api/clinic/people": staff(foreign=200),
+    "POST /api/clinic/people/search": staff({"q": "Ano"}, foreign=200),
+    "POST /api/clinic/worklist/search": staff({"q": "Ano"}, foreign=200),
     "POST /api/clinic/people": staff({"name": "Wim"}, done=201, foreign=201),
     "GET /api/clinic/people/<person_id>": staff(),
     "PATCH /api/clinic/people/<person_id>": staff({"name": "Anouk"}),

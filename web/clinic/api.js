@@ -43,6 +43,8 @@ function query(values) {
   return asked.length ? `?${new URLSearchParams(asked)}` : '';
 }
 
+const given = (values) => Object.fromEntries(Object.entries(values).filter(([, value]) => value !== null && value !== undefined && value !== ''));
+
 const at = '/api/clinic';
 const id = encodeURIComponent;
 
@@ -58,7 +60,8 @@ export const passkeyOptions = () => call('POST', `${at}/session/passkey-options`
 export const signInByPasskey = (given) => call('POST', `${at}/session/passkey`, given).then(keepToken);
 export const staff = () => call('GET', `${at}/staff`).then((said) => said.staff ?? said);
 
-export const worklist = (asked, options) => call('GET', `${at}/worklist${query(asked)}`, undefined, options);
+/** Searches go in the body: a name that is looked for stands in no address, and so in no log. */
+export const worklist = (asked, options) => call('POST', `${at}/worklist/search`, given(asked), options);
 export const actOnSignal = (signalId, action, given = {}) => call('POST', `${at}/signals/${id(signalId)}/${action}`, given);
 /** Take back one's own last deed; refused when a colleague has acted since. */
 export const undoOnSignal = (signalId, event) => call('POST', `${at}/signals/${id(signalId)}/undo${query({ event })}`, {});
@@ -72,7 +75,7 @@ export const correct = (kind, recordId, given) => call('POST', `${at}/${PLURAL[k
 export const voidRecord = (recordId, reason) => call('POST', `${at}/records/${id(recordId)}/void`, { reason });
 export const restoreRecord = (recordId) => call('POST', `${at}/records/${id(recordId)}/restore`, {});
 
-export const people = (asked) => call('GET', `${at}/people${query(asked)}`);
+export const people = (asked) => call('POST', `${at}/people/search`, given(asked));
 export const person = (personId) => call('GET', `${at}/people/${id(personId)}`);
 export const addPerson = (given) => call('POST', `${at}/people`, given);
 export const changePerson = (personId, given) => call('PATCH', `${at}/people/${id(personId)}`, given);

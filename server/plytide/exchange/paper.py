@@ -134,6 +134,9 @@ def visit_pdf(page: VisitPage, band: Band, day: date, clinic: str, paper: Paper 
     out.points(page.ask)
     out.head("Look at")
     out.points(page.look)
+    if page.decided:
+        out.head("Decided on a recast")
+        out.points(page.decided)
     return out.foot(f"Patient-reported unless it says clinic. {NOTICE}")
 
 

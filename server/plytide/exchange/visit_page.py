@@ -5,10 +5,11 @@ Each line says what it rests on: check-in ids, or "clinic" for what the clinic e
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from statistics import fmean
+from typing import Any
 
 from plytide.core.thickness import stack_thickness
 from plytide.model import Assessment, CheckIn, Estimate, Socket
@@ -30,6 +31,18 @@ PROMPTS = {
     "silent": ("Was it the phone, or the leg?", "Whether logging can be made easier."),
     "outgrown": ("Does it go fully in? Does the leg look short?", "Brim marks, end contact, leg length."),
 }
+
+
+#: A decision on a recast, in words.
+CHOICE_WORDS = {
+    "diagnostic-now": "diagnostic socket now",
+    "definitive-now": "definitive socket now",
+    "diagnostic-then-definitive": "diagnostic now, definitive in some weeks",
+    "wait": "wait",
+    "other": "something else",
+}
+MOST_DECISIONS = 2
+MOST_WHY = 160  # characters
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +67,7 @@ class VisitPage:
     ask: tuple[str, ...]
     look: tuple[str, ...]
     recent: tuple[tuple[str, str], ...]  # (what, value) of the last two weeks
+    decided: tuple[str, ...] = ()  # the newest standing decisions on a recast
 
 
 def signed(value: float) -> str:
@@ -94,6 +108,18 @@ def stack_words(checkin: CheckIn) -> str:
 def mean_of(checkins: Sequence[CheckIn], field: str) -> str:
     said = [value for checkin in checkins if (value := getattr(checkin, field)) is not None]
     return f"{fmean(said):.1f}" if said else "not said"
+
+
+def decided_words(decisions: Sequence[Mapping[str, Any]]) -> tuple[str, ...]:
+    """The newest decisions that were not taken back (`on`, `by`, `choice`, `planned_on`, `reasons`, `note`), a line each."""
+    lines = []
+    for one in [each for each in decisions if not each["taken_back_at"]][:MOST_DECISIONS]:
+        planned = f", for {full(date.fromisoformat(one['planned_on']))}" if one["planned_on"] else ""
+        why = " ".join(part for part in (*one["reasons"], one["note"]) if part)
+        short_why = why if len(why) <= MOST_WHY else why[: MOST_WHY - 1] + "…"
+        choice = CHOICE_WORDS.get(one["choice"], one["choice"])
+        lines.append(f"{full(date.fromisoformat(one['on']))}, {one['by']}: {choice}{planned}. {short_why}".rstrip())
+    return tuple(lines)
 
 
 def visit_page(facts: Facts, name: str, assessment: Assessment) -> VisitPage:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import asdict
 from datetime import date, datetime, time, timedelta
 from typing import Any
@@ -13,7 +14,7 @@ from plytide.access import Denied, clinic_db, not_found, settings, who
 from plytide.core.limb_volume import tape_volume
 from plytide.core.thickness import stack_thickness
 from plytide.model import LEVELS, STATES, Assessment, LimbHistory
-from plytide.routes.body import answer
+from plytide.routes.body import answer, json_object
 from plytide.series import replaced
 from plytide.store import (
     assessments,
@@ -32,7 +33,8 @@ from plytide.store import (
 from plytide.store.sqlite import write
 from plytide.wire import nouns
 from plytide.wire.checkin import noun
-from plytide.wire.fields import DATE, FIRST_YEAR, LAST_YEAR
+from plytide.wire.clinic import SHOWS, WorklistSearchSchema, read
+from plytide.wire.fields import DATE, FIRST_YEAR, LAST_YEAR, Strict
 from plytide.wire.history import assessment_to_json
 
 bp = Blueprint("clinic", __name__, url_prefix="/api/clinic")
@@ -43,8 +45,11 @@ def record_read(what: str, subject: str) -> None:
         audit.record(db, settings().now(), f"staff:{who().id}", what, subject)
 
 
-def asked_choice(name: str, choices: tuple[str, ...]) -> str | None:
-    value = request.args.get(name)
+Asked = Mapping[str, str]
+
+
+def asked_choice(name: str, choices: tuple[str, ...], said: Asked | None = None) -> str | None:
+    value = (request.args if said is None else said).get(name)
     if value and value not in choices:
         raise Denied(422, "invalid", "This can't be read.", fields={name: [f"One of: {', '.join(choices)}."]})
     return value or None
@@ -65,12 +70,17 @@ def asked_day(name: str) -> date | None:
         raise Denied(422, "invalid", words, fields={name: [words]}) from None
 
 
-def asked_limit() -> int:
-    value = request.args.get("limit", "50")
+def asked_limit(said: Asked | None = None) -> int:
+    value = (request.args if said is None else said).get("limit", "50")
     if not value.isascii() or not value.isdigit() or not 1 <= int(value[:6]) <= 200:
         words = "This must be a whole number from 1 to 200."
         raise Denied(422, "invalid", words, fields={"limit": [words]})
     return int(value)
+
+
+def asked_in_body(schema: Strict) -> Asked:
+    """What a search asks for, in the body: a name that is searched for never stands in an address, nor in a log."""
+    return {name: str(value) for name, value in read(schema, json_object()).items() if value is not None}
 
 
 def age(born_on: str | None, today: date) -> int | None:
@@ -84,20 +94,31 @@ def age(born_on: str | None, today: date) -> int | None:
 @access.clinic()
 def worklist_() -> Response:
     """Who needs what today and why, most urgent first."""
+    return worklist_page(request.args)
+
+
+@bp.post("/worklist/search")
+@access.clinic()
+def search_worklist() -> Response:
+    """The worklist, with what is asked for in the body instead of in the address."""
+    return worklist_page(asked_in_body(WorklistSearchSchema()))
+
+
+def worklist_page(said: Asked) -> Response:
     db, now = clinic_db(), settings().now()
     rounds.go(db, now, days_too=False)  # news that came since the last round; nothing else is computed on view
-    after = request.args.get("next") or None
+    after = said.get("next") or None
     try:
         rows, onward = worklist.page(
             db,
             now.date().isoformat(),
-            limit=asked_limit(),
+            limit=asked_limit(said),
             after=after,
-            state=asked_choice("state", STATES),
-            level=asked_choice("level", LEVELS),
-            clinician_id=request.args.get("clinician") or None,
-            search=request.args.get("q") or None,
-            show=asked_choice("show", ("open", "snoozed", "all")),
+            state=asked_choice("state", STATES, said),
+            level=asked_choice("level", LEVELS, said),
+            clinician_id=said.get("clinician") or None,
+            search=said.get("q") or None,
+            show=asked_choice("show", SHOWS, said),
         )
     except (ValueError, TypeError):
         words = "This page mark is not one of ours."

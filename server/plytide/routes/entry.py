@@ -11,7 +11,7 @@ from flask import Blueprint, Response, request
 from plytide import access
 from plytide.access import Denied, clinic_db, not_found, settings, who
 from plytide.routes.body import answer, json_object
-from plytide.routes.clinic import asked_limit, record_read, seen_limb
+from plytide.routes.clinic import Asked, asked_in_body, asked_limit, record_read, seen_limb
 from plytide.store import assessments, audit, devices, people, staff
 from plytide.store.ids import new_code
 from plytide.store.sqlite import write
@@ -23,6 +23,7 @@ from plytide.wire.clinic import (
     MeasurementSchema,
     NoteSchema,
     PadSchema,
+    PeopleSearchSchema,
     PersonSchema,
     SocketSchema,
     SuspensionSchema,
@@ -122,10 +123,19 @@ def said_person(person: people.Row) -> dict[str, Any]:
 @bp.get("/people")
 @access.clinic()
 def list_people() -> Response:
-    limit = asked_limit()
-    rows = people.people(
-        clinic_db(), search=request.args.get("q", ""), after=request.args.get("next", ""), limit=limit + 1
-    )
+    return people_page(request.args)
+
+
+@bp.post("/people/search")
+@access.clinic()
+def search_people() -> Response:
+    """People by name, with the name in the body instead of in the address."""
+    return people_page(asked_in_body(PeopleSearchSchema()))
+
+
+def people_page(said: Asked) -> Response:
+    limit = asked_limit(said)
+    rows = people.people(clinic_db(), search=said.get("q", ""), after=said.get("next", ""), limit=limit + 1)
     onward = f"{rows[limit - 1]['name']}\x1f{rows[limit - 1]['id']}" if len(rows) > limit else None
     record_read("people.read", f"{len(rows[:limit])} people")
     return answer({"people": [said_person(row) for row in rows[:limit]], "next": onward})

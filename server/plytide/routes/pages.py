@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from typing import Any, Literal, cast
 
 from flask import Blueprint, Response
@@ -11,11 +11,11 @@ from plytide import access
 from plytide.access import clinic_db, not_found
 from plytide.core.thickness import stack_thickness
 from plytide.exchange.paper import payer_pdf, visit_pdf
-from plytide.exchange.visit_page import Head, VisitPage, payer_page, visit_page
+from plytide.exchange.visit_page import Head, VisitPage, decided_words, payer_page, visit_page
 from plytide.model import Assessment
 from plytide.review import known_then
 from plytide.routes.body import answer
-from plytide.routes.clinic import asked_choice, asked_day, assessed, record_read, seen_limb
+from plytide.routes.clinic import asked_choice, asked_day, assessed, decisions_of, known_by, record_read, seen_limb
 from plytide.signals import Facts
 from plytide.store import clinics, people
 from plytide.wire import nouns
@@ -48,7 +48,8 @@ def paper() -> Literal["a4", "letter"]:
 
 def visit_of(limb_id: str) -> tuple[VisitPage, Assessment]:
     facts, name, found = about(limb_id)
-    return visit_page(facts, name, found), found
+    decided = decided_words(decisions_of(limb_id, known_by(asked_day("as_of"))))
+    return replace(visit_page(facts, name, found), decided=decided), found
 
 
 @bp.get("/limbs/<limb_id>/visit-page")

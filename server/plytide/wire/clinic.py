@@ -30,6 +30,22 @@ class PersonSchema(Strict):
     own_log = Flag()  # writes for themselves: caregivers' phones then see less
 
 
+class PeopleSearchSchema(Strict):
+    q = Text(most=120, least=0)
+    next = Text(most=400)
+    limit = Whole(1, 200)
+
+
+SHOWS = ("open", "snoozed", "all")
+
+
+class WorklistSearchSchema(PeopleSearchSchema):
+    state = Choice(model.STATES)
+    level = Choice(model.LEVELS)
+    clinician = Name()
+    show = Choice(SHOWS)
+
+
 class LimbSchema(Strict):
     side = Choice(model.SIDES, required=True)
     level = Choice(model.LEVELS, required=True)

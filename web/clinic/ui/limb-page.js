@@ -156,7 +156,7 @@ function decided({ decisions, limb }) {
     <a class="plain" href="#/limbs/${limb.id}/plan">${decisions.length > DECISIONS ? `All ${decisions.length}, in the recast plan` : 'The recast plan'}</a></section>`;
 }
 
-export const whyOf = (one) => [...(one.reasons ?? []), one.note].filter(Boolean).join(' ');
+const whyOf = (one) => [...(one.reasons ?? []), one.note].filter(Boolean).join(' ');
 
 function socketLine(socket, limb, replay) {
   const facts = [MADE[socket.made], MATERIAL[socket.material], SUSPENSION[socket.suspension], socket.liner_mm ? `liner ${socket.liner_mm} mm` : '',

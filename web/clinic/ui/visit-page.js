@@ -3,20 +3,16 @@
 import * as api from '../api.js';
 import { html, on, render } from '../../shared/html.js';
 import { day, fullDay, later } from '../when.js';
-import { CHOICE } from '../words.js';
 import { bothViews, byPlace, kindsOf } from './bodymap.js';
 import { byDay } from './log.js';
-import { whyOf } from './limb-page.js';
 import { evidenceLinks, paperButtons, tidePicture } from './paper.js';
 
 const SKIN_DAYS = 42;
-const DECISIONS = 2; // more would push a full page onto a second sheet
 
 export async function show(root, { params, context }) {
   const [story, visit] = await Promise.all([api.limb(params.limb), api.visitPage(params.limb)]);
   const coming = story.visits.find((one) => !one.cancelled && one.on >= story.as_of);
   const found = byPlace(byDay(story.days).filter((line) => line.date > later(story.as_of, -SKIN_DAYS)));
-  const decided = story.decisions.filter((one) => !one.taken_back_at).slice(0, DECISIONS);
   render(root, html`<article class="sheet">
     <p class="crumb"><a href="#/limbs/${story.limb.id}">${story.person.name}</a></p>
     ${paperButtons(story.limb.id, 'visit-page')}
@@ -24,7 +20,7 @@ export async function show(root, { params, context }) {
     <section><h2>Socket</h2><p>${visit.socket}</p></section>
     <section><h2>How it stands</h2><p>${visit.state}</p></section>
     <section><h2>What changed</h2>${visit.changed.length ? html`<ul class="plain-list">${visit.changed.map((line) => html`<li>${line.text} ${evidenceLinks(line.evidence, story)}</li>`)}</ul>` : html`<p>Nothing that stands out.</p>`}</section>
-    ${decided.length ? html`<section><h2>Decided on a recast</h2><ul class="plain-list">${decided.map((one) => html`<li>${fullDay(one.on)}, ${one.by}: ${CHOICE[one.choice] ?? one.choice}${one.planned_on ? `, for ${fullDay(one.planned_on)}` : ''}. ${short(whyOf(one))}</li>`)}</ul></section>` : ''}
+    ${visit.decided.length ? html`<section><h2>Decided on a recast</h2><ul class="plain-list">${visit.decided.map((line) => html`<li>${line}</li>`)}</ul></section>` : ''}
     <section class="picture">${tidePicture(story.band)}</section>
     <div class="columns"><section><h2>Ask</h2>${list(visit.ask)}</section><section><h2>Look at</h2>${list(visit.look)}</section></div>
     <div class="columns"><section><h2>Lately</h2><dl class="lately">${visit.recent.map(([what, value]) => html`<div><dt>${what}</dt><dd>${value}</dd></div>`)}</dl></section>
@@ -36,5 +32,4 @@ export async function show(root, { params, context }) {
   return { title: `Visit page, ${story.person.name}`, keys: { b: { words: 'back to the limb', act: () => context.go(`limbs/${story.limb.id}`) } } };
 }
 
-const short = (text) => (text.length > 160 ? `${text.slice(0, 157)}…` : text);
 const list = (lines) => (lines.length ? html`<ul class="boxes">${lines.map((line) => html`<li>${line}</li>`)}</ul>` : html`<p class="hint">Nothing special.</p>`);
