@@ -197,6 +197,10 @@ def test_beliefs_are_given_for_the_days_wanted_and_agree_with_the_track() -> Non
     assert beliefs.day.tolist() == [10, 59]
     assert np.sum(beliefs.weight * beliefs.d, axis=1) == pytest.approx(track.change[[10, 59], 0])
     assert np.sum(beliefs.weight, axis=1) == pytest.approx([1.0, 1.0])
+    for mean, var, said in ((beliefs.need, beliefs.var_need, track.need_sd), (beliefs.d, beliefs.var_d, track.change_sd)):
+        middle = np.sum(beliefs.weight * mean, axis=1)
+        spread = np.sqrt(np.sum(beliefs.weight * (var + mean**2), axis=1) - middle**2)
+        assert spread == pytest.approx(said[[10, 59], 0])
 
 
 def test_a_new_socket_starts_the_change_anew_and_keeps_the_rate() -> None:
@@ -226,6 +230,15 @@ def test_the_weekly_cycle_is_taken_out_of_the_level() -> None:
     heard = trend.run_bank(make_bank(), a_limb(weekly=0.3), starts(), told(rows), 120, QUIET)
     deaf = trend.run_bank(make_bank(), a_limb(), starts(), told(rows), 120, QUIET)
     assert np.std(np.diff(heard.need[60:, 0])) < 0.5 * np.std(np.diff(deaf.need[60:, 0]))
+
+
+def test_the_three_weekly_harmonics_are_those_of_a_week() -> None:
+    """Sines and cosines of 1, 2 and 3 turns a week: each of mean 0 and mean square 1/2, none like another."""
+    week = np.arange(7)
+    rows = trend._direction(5 + 2 * trend.HARMONICS, 1, week)[5:]
+    assert rows @ rows.T == pytest.approx(3.5 * np.eye(6), abs=1e-12)
+    assert rows[:, 0] == pytest.approx([1.0, 0.0] * 3)
+    assert rows[0] == pytest.approx(np.cos(2 * np.pi * week / 7))
 
 
 # Dense least squares
