@@ -69,7 +69,7 @@ BREAKS = (
     Break(CORE + "trend.py", "(k + 1) * angle)\n        h[6", "(k + 2) * angle)\n        h[6"),
     Break(CORE + "trend.py", "limbs.age[:, None], 28.0)\n    a, p", "limbs.age[:, None], 27.0)\n    a, p"),
     Break(CORE + "trend.py", "2.0 * p[D, B, who]", "1.0 * p[D, B, who]"),
-    Break(CORE + "trend.py", "watch.left[R] *= _mean(weight, pace.fade)[:, None]", "pass"),
+    Break(CORE + "change.py", "self.left[R] *= fade[:, None]", "pass"),
     Break(CORE + "trend.py", "a[:, limb] += jump * lag[:, None]", "a[:, limb] += 0.0 * lag[:, None]"),
     Break(CORE + "trend.py", "p[B, B, starts.pad_limb[row]] += starts.pad_sd[row] ** 2", "pass"),
     Break(CORE + "change.py", "np.log(z[:, 1:] / z[:, :1])", "np.log(z[:, 1:])"),

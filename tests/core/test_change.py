@@ -123,6 +123,17 @@ def test_what_is_left_of_a_jump_shrinks_as_the_filter_takes_it_up() -> None:
     assert watch.left[0, 0, 0] == pytest.approx(1 - var / (var + noise), abs=1e-3)
 
 
+def test_what_is_left_of_a_jump_passes_through_a_day_as_the_state_does() -> None:
+    """The transition at the head of `trend`, written out as a matrix."""
+    watch = Watch(1, 5, Tuning(jumps=(0.5,), window=1))
+    watch.left[:, 0, 0] = before = np.array([0.8, -0.05, 0.1, 0.2, -0.4])
+    fade, reach, rho = 0.9, 0.95, 0.6
+    watch.predict(np.array([fade]), np.array([reach]), np.array([rho]))
+    transition = np.diag([1.0, fade, 1.0, 1.0, rho])
+    transition[0, 1] = reach
+    assert watch.left[:, 0, 0] == pytest.approx(transition @ before)
+
+
 def test_the_size_told_lies_between_the_sizes_looked_for() -> None:
     watch = Watch(1, 1, Tuning(jumps=(0.5, -0.5, 1.0, -1.0), window=1))
     watch.begin(np.array([0]), 7, np.zeros(1))

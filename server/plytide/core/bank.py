@@ -15,6 +15,7 @@ from plytide.core import settling
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
+D, R, B, S, W = range(5)  # the states of `trend`: change, rate, baseline, swing, wobble
 TAPE = 3  # the slot of a tape measurement; 0-2 are the parts of the day
 
 

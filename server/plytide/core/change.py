@@ -14,7 +14,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from plytide.core.bank import Alarm, Tuning
+from plytide.core.bank import Alarm, D, R, Tuning, W
 from plytide.core.observation import answer_score
 
 Array = NDArray[np.float64]
@@ -37,6 +37,12 @@ class Watch:
     def forget(self, limb: int) -> None:
         """Nothing before now counts: a new socket, a pad, or a change that was told."""
         self.total[limb] = -np.inf
+
+    def predict(self, fade: Array, reach: Array, rho: Array) -> None:
+        """A day passes for what is left of a jump, as it does for the state; each of `limbs`."""
+        self.left[D] += self.left[R] * reach[:, None]
+        self.left[R] *= fade[:, None]
+        self.left[W] *= rho[:, None]
 
     def begin(self, limbs: Ints, day: int, wobble: Array) -> None:
         """Today is a possible first day of a jump of the level; the oldest such day goes out of view.

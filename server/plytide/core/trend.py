@@ -22,13 +22,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from plytide.core import observation, settling
-from plytide.core.bank import TAPE, Alarm, Answers, Bank, Beliefs, Limbs, Starts, Track, Tuning
+from plytide.core.bank import TAPE, Alarm, Answers, B, Bank, Beliefs, D, Limbs, R, S, Starts, Track, Tuning, W
 from plytide.core.change import Watch
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-D, R, B, S, W = range(5)
 HARMONICS = 3
 PART = (-0.5, 0.0, 0.5)
 JUMP_CHANCE = 0.02
@@ -63,9 +62,7 @@ def run_bank(
             weight = _weights(log_weight)
             pace.to(day - 1)
             predict(a, p, pace.fade, pace.reach, bank)
-            watch.left[D] += watch.left[R] * _mean(weight, pace.reach)[:, None]
-            watch.left[R] *= _mean(weight, pace.fade)[:, None]
-            watch.left[W] *= (weight @ bank.rho)[:, None]
+            watch.predict(_mean(weight, pace.fade), _mean(weight, pace.reach), weight @ bank.rho)
         for row in started[day]:
             limb = int(starts.limb[row])
             _fit_socket(a, p, limb, float(starts.mean[row]), float(starts.sd[row]))
