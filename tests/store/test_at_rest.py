@@ -161,6 +161,17 @@ def test_without_the_right_key_a_command_says_what_to_do_and_changes_nothing(
     assert not copy.exists()
 
 
+@pytest.mark.parametrize("where", [0.3, 0.6, 0.9])
+def test_a_changed_byte_in_an_encrypted_file_is_found(key: Path, filled: Path, where: float) -> None:
+    assert plytide("encrypt", "--data", str(filled), **{VARIABLE: str(key)}).returncode == 0
+    path = max((filled / "clinics").glob("*.db"), key=lambda path: path.stat().st_size)
+    data = bytearray(path.read_bytes())
+    data[int(len(data) * where)] ^= 1
+    path.write_bytes(data)
+    said = plytide("check", "--data", str(filled), **{VARIABLE: str(key)})
+    assert said.returncode == 1 and path.name in said.stdout, said.stdout + said.stderr
+
+
 def test_a_key_in_the_data_folder_is_refused(filled: Path) -> None:
     beside = filled / "database.key"
     sealed.new_key(beside)
