@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import json
 from base64 import b64decode, b64encode
 from datetime import date, datetime
 from pathlib import Path
@@ -245,3 +246,24 @@ def test_the_language_chosen_stays(clinic: Clinic, phone: Phone):
     phone.page.reload()
     phone.says("Heute eintragen")
     expect(phone.page.locator("html")).to_have_attribute("lang", "de")
+
+
+def test_own_entries_are_saved_as_a_file_and_as_a_page_without_a_network(clinic: Clinic, phone: Phone):
+    """One phone for two: only what is of the person whose diary is open is saved."""
+    bram, cleo = clinic.person("Bram", born_on="2017-11-20"), clinic.person("Cleo", born_on="2016-02-03")
+    phone.open()
+    phone.join(clinic.code(bram, cleo, role="caregiver"))
+    phone.offline()
+    phone.log(comfort=6)
+    phone.tap("done", "nav-more")
+    phone.says("Save a copy of what this phone holds for Bram.")
+    with phone.page.expect_download() as download:
+        phone.tap("mine-file")
+    held = json.loads(download.value.path().read_text())
+    assert held["person"]["name"] == "Bram"
+    assert [(one["comfort"], one["where"], one["counts"]) for one in held["limbs"][0]["entries"]] == [(6, "waiting", True)]
+    assert len(held["limbs"]) == 1 and "Cleo" not in json.dumps(held)
+    with phone.page.expect_download() as download:
+        phone.tap("mine-page")
+    page = download.value.path().read_text()
+    assert "Entries of Bram" in page and "6 of 10" in page and "Cleo" not in page

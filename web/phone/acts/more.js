@@ -1,7 +1,9 @@
 /** Moving about, looks, and the last resort. */
 
 import { offer } from '../files.js';
+import { fileOf, pageOf } from '../mine.js';
 import { localDate } from '../when.js';
+import { usualUnit } from '../weight.js';
 import { speak } from '../words.js';
 
 async function set(app, fields) {
@@ -47,6 +49,15 @@ export const more = {
   async export(app) {
     const text = JSON.stringify({ plytide_export: 1, made_at: app.now().toISOString(), checkins: await app.box.unsent() }, null, 1);
     offer(`plytide-${localDate(app.now())}.json`, 'application/json', text);
+  },
+
+  'mine.file'(app) {
+    const text = JSON.stringify(fileOf(app.person(), app.rows, app.now()), null, 1);
+    offer(`plytide-${localDate(app.now())}-data.json`, 'application/json', text);
+  },
+
+  'mine.page'(app) {
+    offer(`plytide-${localDate(app.now())}.html`, 'text/html', pageOf(app.person(), app.rows, app.now(), { drawers: app.drawers, unit: app.settings.unit ?? usualUnit(navigator.language) }));
   },
 
   update: (app) => (app.acceptUpdate ? app.acceptUpdate() : location.reload()),

@@ -23,6 +23,11 @@ export function moreScreen(view) {
         <p>${view.keeps ? (view.settings.persisted === false ? say('store.may_go') : say('store.fine')) : say('store.none')}</p>
         ${view.outbox.waiting || view.outbox.refused ? html`<p>${say('export.lead')}</p>${secondary('export', 'export', say('export.key'))}` : ''}
         ${secondary('send-now', 'send', say('more.send'))}</section>
+      <section><h2>${say('mine.title')}</h2>
+        <p>${say('mine.lead', { name: view.person.name })}</p>
+        ${secondary('mine-page', 'mine.page', say('mine.page'))}
+        ${secondary('mine-file', 'mine.file', say('mine.file'))}
+        <p class="small">${say('mine.safe')}</p></section>
       <section><h2>${say('more.install')}</h2><p>${say(view.ios ? 'install.ios' : 'install.other')}</p></section>
       <section><h2>${say('more.about')}</h2><p>${say('more.about_text')}</p><p class="small">${say('more.version', { version: view.build })}</p></section>`,
   });
