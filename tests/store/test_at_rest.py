@@ -286,7 +286,7 @@ def test_without_the_library_the_server_says_which_to_install(key: Path, filled:
         text=True,
         timeout=30,
     )
-    assert said.returncode == 2 and "plytide[sealed]" in said.stderr, said.stderr
+    assert said.returncode == 2 and ".[sealed]" in said.stderr, said.stderr
 
 
 def test_every_difference_between_two_files_is_found(tmp_path: Path) -> None:

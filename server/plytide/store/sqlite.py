@@ -63,7 +63,7 @@ def database_key() -> bytes | None:
         return None
     if sqlite3.__name__.partition(".")[0] != CIPHER:
         raise KeyFault(
-            f"PLYTIDE_DATABASE_KEY_FILE is set, but {CIPHER} is not installed: pip install 'plytide[sealed]'."
+            f"PLYTIDE_DATABASE_KEY_FILE is set, but {CIPHER} is not installed: pip install -e '.[sealed]' in Plytide's folder."
         )
     key = read_key(KEY_FILE)
     if not is_private(KEY_FILE):
