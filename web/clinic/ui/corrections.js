@@ -21,7 +21,7 @@ export function clinicWork(story, { replay, context }) {
 }
 
 function workLine({ words, date, kind, id }, limb, replay) {
-  const about = `${words}, ${day(date)}`;
+  const about = `${words.replace(/\.$/, '')}, ${day(date)}`;
   return html`<li>${words} <span class="hint">${day(date)}</span>${kind && !replay ? html`<span class="mend">
     <a class="plain" href="#/limbs/${limb.id}/${FORM[kind]}?correct=${id}" aria-label="Correct: ${about}">Correct</a>
     <button type="button" class="plain" data-void="${id}" data-about="${about}" aria-label="Entered by mistake: ${about}">Entered by mistake</button></span>` : ''}</li>`;

@@ -20,7 +20,7 @@ export async function show(root, { params, context }) {
     <section><h2>Socket</h2><p>${visit.socket}</p></section>
     <section><h2>How it stands</h2><p>${visit.state}</p></section>
     <section><h2>What changed</h2>${visit.changed.length ? html`<ul class="plain-list">${visit.changed.map((line) => html`<li>${line.text} ${evidenceLinks(line.evidence, story)}</li>`)}</ul>` : html`<p>Nothing that stands out.</p>`}</section>
-    ${visit.decided.length ? html`<section><h2>Decided on a recast</h2><ul class="plain-list">${visit.decided.map((line) => html`<li>${line}</li>`)}</ul></section>` : ''}
+    ${visit.decided.length ? html`<section class="decisions"><h2>Decided on a recast</h2><ul class="plain-list">${visit.decided.map((line) => html`<li>${line}</li>`)}</ul></section>` : ''}
     <section class="picture">${tidePicture(story.band)}</section>
     <div class="columns"><section><h2>Ask</h2>${list(visit.ask)}</section><section><h2>Look at</h2>${list(visit.look)}</section></div>
     <div class="columns"><section><h2>Lately</h2><dl class="lately">${visit.recent.map(([what, value]) => html`<div><dt>${what}</dt><dd>${value}</dd></div>`)}</dl></section>
