@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from datetime import date, timedelta
 from typing import Any
 
 import pytest
 
-from plytide.exchange.paper import latin
+from plytide.exchange.paper import Page, near_latin, visit_pdf, written
 from plytide.exchange.visit_page import interval, payer_page, visit_page
 from plytide.model import Assessment, CheckIn, Estimate, Limb, LimbHistory, Signal, Sock, Socket
 from plytide.signals import Facts
@@ -74,4 +75,35 @@ def test_a_birthday_counts_on_its_day_and_not_before(born_on: date, who: str) ->
     ],
 )
 def test_letters_the_font_lacks_are_printed_near_to_themselves(name: str, printed: str) -> None:
-    assert latin(name) == printed
+    assert written(name) == printed
+
+
+def told_by(pdf: bytes) -> str:
+    """The letters a PDF says it holds: its fonts' ToUnicode tables, read as they are."""
+    pairs = re.findall(rb"<[0-9A-Fa-f]{4}> <([0-9A-Fa-f]{4})>", b" ".join(re.findall(rb"beginbfchar.*?endbfchar", pdf, re.DOTALL)))
+    return "".join(bytes.fromhex(code.decode()).decode("utf-16-be") for code in pairs)
+
+
+@pytest.mark.parametrize("name", ["Ελένη Παπαδοπούλου", "Ирина Ковалёва", "فاطمة الزهراء"], ids=["greek", "cyrillic", "arabic"])
+def test_other_scripts_are_printed_in_a_font_that_has_them(name: str) -> None:
+    pdf = visit_pdf(visit_page(facts(), name, assessed()), [], DAY, "Clinic")
+    assert b"NotoSans" in pdf and len(re.findall(rb"/Type /Page\b(?!s)", pdf)) == 1
+    assert set(name) - {" "} <= set(told_by(pdf))
+    assert len(pdf) < 150_000  # the letters used, not whole fonts
+
+
+def test_arabic_letters_are_joined_and_run_from_right_to_left() -> None:
+    """Shaped: the same letter at the beginning, in the middle and at the end of a word has three shapes."""
+    page = Page("a4", "ببب", "x")
+    assert page.face == "sans"
+    page.output()
+    font = page.fonts["arabicB"]
+    drawn = {glyph.glyph_name for glyph, _ in font.subset.items()}
+    assert {name.rpartition(".")[2] for name in drawn} >= {"init", "medi", "fina"}
+
+
+def test_a_page_in_latin_letters_carries_no_font_and_a_lacking_letter_is_marked() -> None:
+    assert b"NotoSans" not in visit_pdf(visit_page(facts(), "Zoë Čapek", assessed()), [], DAY, "Clinic")
+    assert near_latin("What? Łódź “±5”") and not near_latin("Ирина?")
+    page = Page("a4", "Ирина 漢", "x")
+    assert written("Ирина 漢 Łódź “q”", letters=page.letters) == "Ирина ? Łódź “q”"

@@ -1,14 +1,20 @@
-"""The visit page and the payer's page as PDF, one page each, A4 or Letter, through fpdf2."""
+"""The visit page and the payer's page as PDF, one page each, A4 or Letter, through fpdf2.
+
+In the PDF's own font where it has every letter; else in Noto Sans and Noto Sans Arabic (OFL), shaped by HarfBuzz,
+of which only the letters used go along.
+"""
 
 from __future__ import annotations
 
 import unicodedata
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from datetime import date
 from typing import Literal
 
+import fontpkg
 from fpdf import FPDF
 from fpdf.enums import XPos, YPos
+from fpdf.fonts import TTFFont
 
 from plytide.exchange.visit_page import Head, VisitPage, full
 from plytide.model import Estimate
@@ -28,13 +34,24 @@ NEAR = str.maketrans(
 )
 
 
-def latin(text: str, most: int = CUT) -> str:
-    """Text in the PDF core fonts' character set (Latin-1): what they lack is written near to it, never dropped
-    silently. Other scripts come out as question marks; the screen's own print has every letter."""
-    plain = text.translate(NEAR)
-    near = "".join(letter if ord(letter) < 256 else _bare(letter) for letter in unicodedata.normalize("NFC", plain))
+LATIN = range(256)  # what the PDF's own fonts hold
+
+
+def written(text: str, most: int = CUT, letters: Collection[int] = LATIN) -> str:
+    """Text in the letters of a font: what it lacks is written near to it, or as a question mark, never dropped."""
+    spelled = text.translate(NEAR) if letters is LATIN else " ".join(text.split())
+    plain = unicodedata.normalize("NFC", spelled)
+    near = "".join(letter if ord(letter) in letters else NEAR.get(ord(letter)) or _bare(letter) for letter in plain)
     cut = near if len(near) <= most else near[: most - 3] + "..."
-    return cut.encode("latin-1", "replace").decode("latin-1")
+    return "".join(letter if ord(letter) in letters else "?" for letter in cut)
+
+
+def near_latin(text: str) -> bool:
+    """Whether every letter is Latin-1 or can be written near to it."""
+    return written(text, len(text) + 3).count("?") == text.count("?")
+
+
+WIDE = {"sans": "Noto Sans", "arabic": "Noto Sans Arabic"}
 
 
 def _bare(letter: str) -> str:
@@ -44,22 +61,34 @@ def _bare(letter: str) -> str:
 class Page(FPDF):
     """One page in our own look: ink on white, one teal rule."""
 
-    def __init__(self, paper: Paper, title: str, under: str) -> None:
+    def __init__(self, paper: Paper, title: str, under: str, texts: Sequence[str] = ()) -> None:
         super().__init__(format=paper, unit="mm")
+        self.face, self.letters = self.faces([title, under, *texts])
         self.set_auto_page_break(False)
         self.set_margins(16, 14, 16)
-        self.set_title(latin(title))
+        self.set_title(written(title, CUT, self.letters))
         self.set_creator("Plytide")
         self.add_page()
         self.set_text_color(*INK)
-        self.set_font("helvetica", "B", 17)
+        self.set_font(self.face, "B", 17)
         self.line_of(title, 8)
-        self.set_font("helvetica", "", 10)
+        self.set_font(self.face, "", 10)
         self.line_of(under, 5)
         self.set_draw_color(*TEAL)
         self.set_line_width(0.8)
         self.line(self.l_margin, self.get_y() + 2, self.w - self.r_margin, self.get_y() + 2)
         self.ln(5)
+
+    def faces(self, texts: Sequence[str]) -> tuple[str, Collection[int]]:
+        """The font these texts need, and its letters. The larger one has no bold cut: making it takes seconds."""
+        if all(near_latin(text) for text in texts):
+            return "helvetica", LATIN
+        for name, family in WIDE.items():
+            for style in ("", "B"):
+                self.add_font(name, style, fontpkg.path(family))
+        self.set_fallback_fonts(["arabic"])
+        self.set_text_shaping(True)
+        return "sans", {code for font in self.fonts.values() if isinstance(font, TTFFont) for code in font.cmap}
 
     @property
     def room(self) -> float:
@@ -68,13 +97,13 @@ class Page(FPDF):
 
     def line_of(self, text: str, height: float, most: int = CUT) -> None:
         if self.room >= height:
-            self.multi_cell(0, height, latin(text, most), new_x=XPos.LMARGIN, new_y=YPos.NEXT)
+            self.multi_cell(0, height, written(text, most, self.letters), new_x=XPos.LMARGIN, new_y=YPos.NEXT)
 
     def head(self, text: str) -> None:
         self.ln(1.5)
-        self.set_font("helvetica", "B", 11)
+        self.set_font(self.face, "B", 11)
         self.line_of(text, 6)
-        self.set_font("helvetica", "", 10)
+        self.set_font(self.face, "", 10)
 
     def points(self, lines: Sequence[str]) -> None:
         for text in lines:
@@ -82,8 +111,8 @@ class Page(FPDF):
 
     def foot(self, text: str) -> bytes:
         self.set_y(self.h - 14)
-        self.set_font("helvetica", "", 8)
-        self.multi_cell(0, 4, latin(text), new_x=XPos.LMARGIN, new_y=YPos.NEXT)
+        self.set_font(self.face, "", 8)
+        self.multi_cell(0, 4, written(text, CUT, self.letters), new_x=XPos.LMARGIN, new_y=YPos.NEXT)
         return bytes(self.output())
 
 
@@ -107,7 +136,7 @@ def chart(page: Page, band: Band, height: float = 38) -> None:
     page.set_draw_color(*TEAL)
     page.set_line_width(0.6)
     page.polyline([at(n, e.value) for n, (_, e) in enumerate(band)])
-    page.set_font("helvetica", "", 8)
+    page.set_font(page.face, "", 8)
     for pct in sorted({round(low), 0, round(high)}):
         page.text(page.l_margin, at(0, pct)[1] + 1, f"{pct:+d} %")
     page.set_y(top + height + 1)
@@ -120,10 +149,11 @@ def chart(page: Page, band: Band, height: float = 38) -> None:
 
 def visit_pdf(page: VisitPage, band: Band, day: date, clinic: str, paper: Paper = "a4") -> bytes:
     """The page before a visit."""
-    out = Page(paper, page.who, f"{page.limb}  -  {clinic}, {full(day)}")
-    out.set_font("helvetica", "", 10)
+    texts = [page.socket, page.state, *(line.text for line in page.changed), *page.ask, *page.look, *page.decided]
+    out = Page(paper, page.who, f"{page.limb}  -  {clinic}, {full(day)}", texts)
+    out.set_font(out.face, "", 10)
     out.line_of(page.socket, 5)
-    out.set_font("helvetica", "B", 10)
+    out.set_font(out.face, "B", 10)
     out.line_of(page.state, 5)
     out.head("What changed")
     out.points([line.text for line in page.changed] or ["Nothing to act on."])
@@ -142,7 +172,8 @@ def visit_pdf(page: VisitPage, band: Band, day: date, clinic: str, paper: Paper 
 
 def payer_pdf(heads: Sequence[Head], name: str, limb: str, day: date, clinic: str, paper: Paper = "a4") -> bytes:
     """The page for the payer's file."""
-    out = Page(paper, name, f"{limb}  -  {clinic}, {full(day)}  -  PATIENT-REPORTED")
+    texts = [line.text for head in heads for line in head.lines]
+    out = Page(paper, name, f"{limb}  -  {clinic}, {full(day)}  -  PATIENT-REPORTED", texts)
     for head in heads:
         out.head(head.head)
         out.points([line.text for line in head.lines])
