@@ -11,9 +11,13 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
+from plytide import assessment
 from plytide.assessment import Settings, VolumeView, assess_volume
+from plytide.core import settling
+from plytide.core.bank import TAPE, Beliefs, make_bank
 from plytide.core.thickness import SINGLE
-from plytide.model import CheckIn, Estimate, Limb, LimbHistory, Pad, Sock, Socket
+from plytide.model import CheckIn, Estimate, Limb, LimbHistory, Measurement, Pad, Sock, Socket, TapeLevel
+from plytide.series import series_of
 from plytide.thresholds import Thresholds
 from seed_demo.cohort import cohort
 
@@ -43,19 +47,19 @@ def views(history: LimbHistory, days: list[int], **more: Thresholds) -> list[Vol
     return assess_volume([history], [[FITTED + timedelta(days=d) for d in days]], **more)[0]
 
 
-def settling(days: int, total: float, tau: float) -> list[float]:
+def easing(days: int, total: float, tau: float) -> list[float]:
     return [1.0 + total * (1 - math.exp(-d / tau)) for d in range(days)]
 
 
 def test_a_flat_need_is_called_steady_and_a_settling_one_is_not() -> None:
     flat = views(a_log([1.4] * 60), [59])[0]
-    moving = views(a_log(settling(40, 4.0, 40.0)), [39])[0]
+    moving = views(a_log(easing(40, 4.0, 40.0)), [39])[0]
     assert flat.steady and flat.steady_since is not None and flat.settles_on is None
     assert not moving.steady and moving.settling and moving.settles_on is not None
 
 
 def test_the_change_of_a_settling_limb_is_found_in_millimetres_and_percent() -> None:
-    need = settling(61, 3.0, 30.0)
+    need = easing(61, 3.0, 30.0)
     view = views(a_log(need), [60])[0]
     true = need[60] - need[0]
     assert view.change_mm is not None and view.change_pct is not None and view.coming_28d_mm is not None
@@ -68,7 +72,7 @@ def test_the_change_of_a_settling_limb_is_found_in_millimetres_and_percent() -> 
 
 def test_the_settling_day_is_near_the_true_one() -> None:
     """The coming change 8 e^(-d/40) (1 - e^(-28/40)) falls to 0.7 mm on day 70."""
-    view = views(a_log(settling(61, 8.0, 40.0), wobble=0.15), [60])[0]
+    view = views(a_log(easing(61, 8.0, 40.0), wobble=0.15), [60])[0]
     assert view.settles_on is not None
     true = FITTED + timedelta(days=round(40 * math.log(8.0 * -math.expm1(-0.7) / 0.7)))
     assert abs((view.settles_on.date - true).days) <= 30
@@ -94,12 +98,73 @@ def test_nothing_is_called_steady_in_the_week_after_a_sudden_change_was_found() 
 
 
 def test_the_coming_change_is_told_a_little_narrower_than_the_bank_hedges() -> None:
-    history = a_log(settling(40, 4.0, 40.0))
+    history = a_log(easing(40, 4.0, 40.0))
     when = [[FITTED + timedelta(days=39)]]
     told = assess_volume([history], when)[0][0].coming_28d_mm
     whole = assess_volume([history], when, settings=Settings(drawn_in=1.0))[0][0].coming_28d_mm
     assert told is not None and whole is not None and told.value == whole.value
     assert (told.high - told.low) / (whole.high - whole.low) == pytest.approx(Settings().drawn_in)
+
+
+def beliefs_of_one(rate: float, var_rate: float) -> Beliefs:
+    """One limb on one day, and a bank of one member that believes in an even trend."""
+    flat = np.zeros((1, 1))
+    return Beliefs(
+        limb=np.array([0]),
+        day=np.array([50]),
+        weight=flat + 1.0,
+        d=flat + 1.0,
+        r=flat + rate,
+        s=flat,
+        need=flat + 2.0,
+        var_d=flat + 0.04,
+        var_r=flat + var_rate,
+        var_s=flat + 0.01,
+        var_need=flat + 0.09,
+        age=np.array([100.0]),
+        tail=np.array([1.0]),
+    )
+
+
+def test_the_coming_change_and_the_outlook_widen_as_an_even_trend_does() -> None:
+    """Over h days a rate of variance v brings h^2 v, and what no law foresees h times a day's noise."""
+    rate, var_rate, noise = 0.02, 0.005**2, 0.03
+    bank = make_bank(laws=((settling.EVEN, 1.0, 1.0),), wobbles=(0.2,), rhos=(0.5,), level_noise=noise)
+    numbers = assessment._numbers(beliefs_of_one(rate, var_rate), bank, 0.7, 0.92)
+    for days in (28, 14, 30, 60, 90):
+        middle, low, high = numbers[f"ahead{days}"][0]
+        sd = math.sqrt(days**2 * var_rate + days * noise**2)
+        assert middle == pytest.approx(days * rate, rel=1e-6)
+        assert (high - low) / 2 == pytest.approx(0.92 * 1.6449 * sd, rel=2e-3)
+
+
+def test_percent_is_that_of_a_cylinder_of_unchanged_length() -> None:
+    """Geometry: (1 - t/r)^2 - 1, not its tangent."""
+    view = views(a_log(easing(61, 6.0, 20.0)), [60])[0]
+    assert view.change_mm is not None and view.change_pct is not None
+    radius = 300 / (2 * math.pi)
+    assert view.change_mm.value > 4.0
+    assert view.change_pct.value == pytest.approx(((1 - view.change_mm.value / radius) ** 2 - 1) * 100)
+
+
+def test_a_tape_measurement_is_trusted_to_six_and_a_half_percent_of_volume() -> None:
+    """Reliability coefficient 257 ml of about 2 l; in mm of radius half the share: 0.065 r / 2."""
+    levels = (TapeLevel(50.0, 290.0), TapeLevel(100.0, 300.0))
+    tapes = (Measurement(FITTED, levels), Measurement(FITTED + timedelta(days=20), levels))
+    history = replace(a_log([1.4] * 30), measurements=tapes)
+    day0, last = np.array([FITTED.toordinal()]), np.array([30])
+    answers = assessment._answers([history], [series_of(history)], day0, last, Settings())
+    assert answers.soft[answers.slot == TAPE] == pytest.approx([0.065 * 300 / (2 * math.pi) / 2])
+
+
+@pytest.mark.parametrize("weeks", [4, 10, 20])
+def test_a_new_limb_is_expected_to_lose_what_the_published_curve_loses(weeks: int) -> None:
+    """Tantua et al. 2014, weeks 1 to 24, as thickness: half the share of volume, of the radius."""
+    limb = Limb("a", amputated_on=FITTED - timedelta(days=7 * weeks), reference_circumference_mm=300)
+    known = assessment._priors([LimbHistory(limb)], np.array([FITTED.toordinal()]))
+    share = 0.097 * math.log((weeks + 4) / weeks) / (1 - 0.097 * math.log(weeks))
+    assert known.coming == pytest.approx([share * 300 / (2 * math.pi) / 2])
+    assert known.coming_sd == pytest.approx(0.5 * known.coming + 0.15)
 
 
 def test_a_sudden_gain_is_told_the_other_way_round() -> None:
@@ -113,7 +178,7 @@ def test_after_a_sudden_change_the_level_follows() -> None:
 
 
 def test_a_replay_says_what_was_said_with_the_shorter_log() -> None:
-    whole = a_log(settling(70, 3.0, 25.0)[:40] + [4.2] * 30, seed=4)
+    whole = a_log(easing(70, 3.0, 25.0)[:40] + [4.2] * 30, seed=4)
     days = [5, 20, 41, 44, 69]
     for day, replayed in zip(days, views(whole, days), strict=True):
         until = FITTED + timedelta(days=day)
@@ -140,14 +205,14 @@ def test_limbs_assessed_together_are_assessed_as_alone() -> None:
 
 
 def test_a_wider_margin_is_met_sooner() -> None:
-    history = a_log(settling(60, 2.4, 40.0), seed=6)
+    history = a_log(easing(60, 2.4, 40.0), seed=6)
     narrow = views(history, [45], thresholds=Thresholds(steady_margin_mm=0.4))[0]
     wide = views(history, [45], thresholds=Thresholds(steady_margin_mm=2.5))[0]
     assert wide.steady and not narrow.steady
 
 
 def test_socks_of_unknown_make_widen_the_percent() -> None:
-    known = a_log(settling(60, 3.0, 30.0))
+    known = a_log(easing(60, 3.0, 30.0))
     unknown = replace(
         known, checkins=tuple(replace(c, stack=tuple(Sock(s.ply, "unknown") for s in c.stack)) for c in known.checkins)
     )
@@ -157,7 +222,7 @@ def test_socks_of_unknown_make_widen_the_percent() -> None:
 
 
 def test_a_thinner_limb_changes_by_more_percent_for_the_same_millimetres() -> None:
-    need = settling(60, 2.0, 20.0)
+    need = easing(60, 2.0, 20.0)
     thin = a_log(need, limb=Limb("a", reference_circumference_mm=220))
     thick = a_log(need, limb=Limb("a", reference_circumference_mm=430))
     one, other = views(thin, [59])[0].change_pct, views(thick, [59])[0].change_pct
@@ -242,7 +307,7 @@ def test_no_limbs_and_no_dates_give_nothing() -> None:
 
 
 def test_the_outlook_grows_with_the_days_and_starts_at_the_coming_change() -> None:
-    view = views(a_log(settling(40, 4.0, 40.0)), [39])[0]
+    view = views(a_log(easing(40, 4.0, 40.0)), [39])[0]
     values = [each.if_cast_today_mm.value for each in view.outlook]
     assert [each.days for each in view.outlook] == [14, 30, 60, 90]
     assert values == sorted(values) and values[0] > 0
