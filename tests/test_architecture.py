@@ -18,7 +18,7 @@ WEB = ROOT / "web"
 
 LINE = {"model", "thresholds", "core", "safety", "series", "assessment", "signals", "review"}
 KEPT = {"model", "settings", "thresholds", "wire", "store"}
-ABOVE_ROUTES = {*LINE, *KEPT, "assess_lines", "chair_time", "planner", "notify", "reminders", "rounds", "reviewer", "sync", "second_factor", "access", "founding"}
+ABOVE_ROUTES = {*LINE, *KEPT, "assess_lines", "chair_time", "planner", "notify", "reminders", "rounds", "reviewer", "sync", "second_factor", "passphrases", "access", "founding"}
 # In the order of the line: a room may import rooms before it, and of those only the ones named.
 MAY_IMPORT: dict[str, set[str]] = {
     "model": set(),
@@ -41,8 +41,9 @@ MAY_IMPORT: dict[str, set[str]] = {
     "reviewer": {"settings", "store", "notify", "reminders", "rounds"},
     "sync": {"model", "settings", "thresholds", "safety", "wire", "store"},
     "second_factor": {"store"},
-    "access": {"model", "settings", "store", "second_factor"},
-    "founding": {"settings", "store", "access"},
+    "passphrases": set(),
+    "access": {"model", "settings", "store", "second_factor", "passphrases"},
+    "founding": {"settings", "store", "passphrases", "access"},
     "exchange": {*KEPT, "core", "series", "assessment", "signals", "review"},
     "routes": {*ABOVE_ROUTES, "exchange"},
     "app": {"settings", "wire", "store", "access", "routes"},

@@ -17,10 +17,10 @@ from argon2.exceptions import InvalidHashError, VerificationError
 from flask import current_app, g, request
 from sqlite_utils import Database
 
-from plytide import second_factor
+from plytide import passphrases, second_factor
 from plytide.second_factor import Site
 from plytide.settings import Settings
-from plytide.store import audit, clinics, devices, staff, witness
+from plytide.store import audit, clinics, devices, factors, staff, witness
 from plytide.store.devices import Device
 from plytide.store.registry import Registry, Session, registry_path
 from plytide.store.sqlite import borrow, give_back, write
@@ -33,6 +33,7 @@ R = TypeVar("R")
 
 CSRF_HEADER = "X-CSRF-Token"
 OPEN_WITHOUT = ("session", "staff")  # where a second factor is set up
+OPEN_WITH_A_FIRST_PASSWORD = ("session.session", "session.sign_out", "staff.change_password")
 SAFE = ("GET", "HEAD", "OPTIONS")
 passwords = PasswordHasher()  # Argon2id with the library's own parameters (RFC 9106, low-memory profile)
 NOBODY = passwords.hash("nobody has this password")
@@ -188,6 +189,8 @@ def clinic(*roles: str) -> Callable[[Callable[P, R]], Callable[P, R]]:
             if roles and row["role"] not in roles:
                 raise Denied(403, "role", "Your role does not allow this. Ask the clinic's manager.")
             g.staff = Staff(row["id"], row["name"], row["role"], row["login"], session)
+            if request.endpoint not in OPEN_WITH_A_FIRST_PASSWORD and factors.first_password(registry().db, own()):
+                raise Denied(403, "new-password-needed", "Somebody else thought of your password. Choose your own first.")
             if settings().require_second_factor and request.blueprint not in OPEN_WITHOUT:
                 if not second_factor.is_set_up(registry().db, own()):
                     words = "This clinic asks for a second factor. Set one up first."
@@ -252,6 +255,10 @@ def sign_in(login: str, password: str, code: str | None, agent: str) -> tuple[st
         _count_failure(tries)
         log.warning("sign-in refused from %s", request.remote_addr)
         raise Denied(401, "sign-in", "The sign-in name or the password is wrong.")
+    first_until = factors.first_password(registry().db, whose)
+    if first_until is not None and first_until <= settings().now().isoformat():
+        words = "This first password is too old. Ask a manager for a link to choose your own."
+        raise Denied(401, "first-password-expired", words, fields={"password": [words]})
     if second_factor.is_set_up(registry().db, whose):
         if not code:
             words = "Enter the code of your app, or one of your recovery codes."
@@ -312,6 +319,40 @@ def confirm_password(password: str) -> None:
         _count_failure(tries)
         words = "The password is wrong."
         raise Denied(403, "password", words, fields={"password": [words]})
+
+
+def check_new_password(row: dict[str, Any], password: str) -> None:
+    """Raises Denied 422, at `new_password`, for one that is easily guessed. The clinic must be open."""
+    try:
+        clinic_name = str(clinics.clinic_row(clinic_db())["name"])
+        passphrases.check(password, clinic_name, row["login"], row["name"], row["mail"])
+    except passphrases.Refused as refused:
+        raise Denied(422, "invalid", str(refused), fields={"new_password": [str(refused)]}) from None
+
+
+def set_password_by_code(secret: str, password: str) -> None:
+    """A new password for whoever the secret was made for, once; all their sessions end, their second factor stays."""
+    tries, now = [("password-code", request.remote_addr or "?", 10)], settings().now()
+    _hold_back(tries)
+    whose = factors.whose_password_code(registry().db, secret, now)
+    row = staff.one(open_clinic(whose[0]), whose[1]) if whose else None
+    if whose is None or row is None:
+        _count_failure(tries)
+        raise _no_such_code()
+    check_new_password(row, password)
+    hashed = passwords.hash(password)
+    if not factors.take_password_code(registry().db, secret, now):
+        raise _no_such_code()
+    with write(clinic_db()) as db:
+        staff.set_password(db, whose[1], hashed)
+        audit.record(db, now, f"staff:{whose[1]}", "password.change", f"staff:{whose[1]}", "by link")
+    factors.password_is_own(registry().db, whose)
+    registry().end_sessions(*whose)
+
+
+def _no_such_code() -> Denied:
+    words = "This link is wrong, too old, or has been used. Ask a manager for a new one."
+    return Denied(422, "code", words, fields={"code": [words]})
 
 
 def hold_back_codes() -> None:

@@ -88,6 +88,9 @@ def parser() -> argparse.ArgumentParser:
     restore.add_argument("--key-file", type=Path, help="the key it was sealed with")
     restore.add_argument("--force", action="store_true", help="replace data that is there")
 
+    forgotten = commands.add_parser("password-link", help="a one-time link to choose a new password, for whoever forgot it")
+    forgotten.add_argument("--data", type=Path, required=True)
+    forgotten.add_argument("--login", required=True)
     unlock = commands.add_parser("unlock", help="take away the second factors of somebody who lost them all")
     unlock.add_argument("--data", type=Path, required=True)
     unlock.add_argument("--login", required=True)
@@ -141,6 +144,7 @@ def password() -> str | None:
 
 def run_init(given: argparse.Namespace) -> int:
     from plytide.founding import found_clinic
+    from plytide.passphrases import Refused
     from plytide.store.backup import refuse_half_restored
     from plytide.store.registry import LoginTaken
 
@@ -151,6 +155,8 @@ def run_init(given: argparse.Namespace) -> int:
     words = {"phone": given.phone, "emergency_number": given.emergency_number}
     try:
         found_clinic(given.data, given.clinic, given.login, given.name or given.login, said, words, utc_now())
+    except Refused as refused:
+        return fail(str(refused))
     except LoginTaken:
         return fail(f"the sign-in name {given.login} is taken. Choose another.")
     print(f"{given.clinic} is ready. Start it with: plytide serve --data {given.data}")
@@ -159,6 +165,7 @@ def run_init(given: argparse.Namespace) -> int:
 
 def run_staff(given: argparse.Namespace) -> int:
     from plytide.founding import NoSuchLogin, add_member
+    from plytide.passphrases import Refused
     from plytide.store.registry import LoginTaken
 
     said = password()
@@ -168,6 +175,8 @@ def run_staff(given: argparse.Namespace) -> int:
         add_member(
             given.data, given.clinic_of, given.login, given.name or given.login, given.role, said, utc_now()
         )
+    except Refused as refused:
+        return fail(str(refused))
     except LoginTaken:
         return fail(f"the sign-in name {given.login} is taken. Choose another.")
     except NoSuchLogin:
@@ -276,6 +285,19 @@ def run_restore(given: argparse.Namespace) -> int:
     return 0
 
 
+def run_password_link(given: argparse.Namespace) -> int:
+    from plytide.founding import NoSuchLogin, password_code
+
+    try:
+        secret = password_code(given.data, given.login, utc_now())
+    except NoSuchLogin:
+        return fail(f"nobody signs in as {given.login}.")
+    address = (os.environ.get("PLYTIDE_PUBLIC_URL") or "http://ADDRESS").rstrip("/")
+    print(f"{address}/clinic/#/new-password?code={secret}")
+    print("It works once, for 30 minutes. The second factor stays: see plytide unlock.")
+    return 0
+
+
 def run_unlock(given: argparse.Namespace) -> int:
     from plytide.founding import NoSuchLogin, unlock
 
@@ -366,6 +388,7 @@ COMMANDS = {
     "evaluate": run_evaluate,
     "backup": run_backup,
     "restore": run_restore,
+    "password-link": run_password_link,
     "unlock": run_unlock,
     "key": run_key,
     "encrypt": run_encrypt,

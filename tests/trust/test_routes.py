@@ -102,6 +102,8 @@ TABLE: dict[str, Row] = {
     "GET /api/clinic/staff": staff(foreign=200),
     "POST /api/clinic/session/passkey-options": everyones(),
     "POST /api/clinic/session/passkey": everyones(body={"challenge_id": "x", "credential": {}}, done=401),
+    "POST /api/clinic/password-by-code": everyones(body={"code": "x", "new_password": PASSWORD}, done=422),
+    "POST /api/clinic/staff/<staff_id>/password-code": staff({}, done=201, roles=("manager",)),
     "GET /api/clinic/second-factor": staff(foreign=200),
     "POST /api/clinic/second-factor/app": staff({"password": PASSWORD}, done=201, foreign=201),
     "POST /api/clinic/second-factor/app/confirm": staff({"code": "no code"}, done=422, foreign=422),

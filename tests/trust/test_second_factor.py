@@ -21,7 +21,7 @@ from tests.actors import PASSWORD, Actor, Cast, Clock
 
 
 def sign_in(cast: Cast, login: str = "ida", **more: Any) -> Any:
-    return cast.nobody.post("/api/clinic/session", {"login": login, "password": PASSWORD, **more})
+    return cast.nobody.post("/api/clinic/session", {"login": login, "password": PASSWORD} | more)
 
 
 def refusal(answer: Any) -> tuple[int, str]:

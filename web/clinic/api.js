@@ -113,6 +113,8 @@ export const endOtherSessions = () => call('POST', `${at}/sessions/end-others`, 
 export const changePassword = (given) => call('PUT', `${at}/password`, given);
 export const addStaff = (given) => call('POST', `${at}/staff`, given);
 export const staffLeft = (staffId) => call('DELETE', `${at}/staff/${id(staffId)}`);
+export const passwordCode = (staffId) => call('POST', `${at}/staff/${id(staffId)}/password-code`, {});
+export const passwordByCode = (code, password) => call('POST', `${at}/password-by-code`, { code, new_password: password });
 export const resetSecondFactor = (staffId) => call('DELETE', `${at}/staff/${id(staffId)}/second-factor`);
 
 export const exportAddress = (personId, kind) => `${at}/people/${id(personId)}/export.${kind}`;

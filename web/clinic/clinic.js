@@ -85,7 +85,7 @@ function say(text, deed = null) {
 }
 
 async function show(stay = false) {
-  if (!context.staff) return showSignIn();
+  if (!context.staff || place().path === 'new-password') return showSignIn();
   const { path, query } = place();
   const found = match(path);
   const mine = ++turn;
@@ -131,15 +131,31 @@ async function showSignIn() {
   keys = {};
   context.staff = null;
   render(document.getElementById('bar'), '');
-  const { show: signIn } = await import('./ui/sign-in.js');
+  const { path, query } = place();
   const root = document.createElement('div');
+  if (path === 'new-password' && query.code) {
+    history.replaceState(null, '', '#/');
+    return showNewPassword(root, query.code, () => { say('Your password is kept. Sign in with it.'); showSignIn(); });
+  }
+  const { show: signIn } = await import('./ui/sign-in.js');
   signIn(root, { signedIn: enter });
   screen.replaceChildren(root);
   document.title = 'Sign in · Plytide clinic';
   root.querySelector('input')?.focus();
 }
 
+async function showNewPassword(root, code, done) {
+  const { show: choose } = await import('./ui/new-password.js');
+  choose(root, { code, done });
+  screen.replaceChildren(root);
+  document.title = 'Choose your password · Plytide clinic';
+  root.querySelector('input')?.focus();
+}
+
 async function enter(said) {
+  if (said.new_password_needed) {
+    return showNewPassword(document.createElement('div'), null, async () => enter(await api.session()));
+  }
   if (context.staff?.id !== said.staff.id) context.chosen = null;
   context.staff = said.staff;
   context.clinic = said.clinic;

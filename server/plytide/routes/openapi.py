@@ -33,6 +33,7 @@ BODIES: dict[str, type[Strict]] = {
     "staff.renew_recovery": own.PasswordSchema,
     "staff.begin_passkey": own.PasswordSchema,
     "staff.add_passkey": own.PasskeySchema,
+    "session.password_by_code": own.PasswordFromCodeSchema,
     "staff.change_password": own.NewPasswordSchema,
     "staff.add_staff": own.StaffSchema,
     "rights.ask": rights.ErasureSchema,

@@ -9,10 +9,10 @@ from flask import Blueprint, Response, request
 from plytide import access, second_factor
 from plytide.access import Staff, clinic_db, settings, who
 from plytide.routes.body import answer, json_object
-from plytide.store import audit, clinics, staff
+from plytide.store import audit, clinics, factors, staff
 from plytide.store.sqlite import write
 from plytide.wire.clinic import SignInSchema, read
-from plytide.wire.staff import PasskeySignInSchema
+from plytide.wire.staff import PasskeySignInSchema, PasswordFromCodeSchema
 
 bp = Blueprint("session", __name__, url_prefix="/api/clinic")
 
@@ -23,6 +23,7 @@ def said(member: Staff) -> dict[str, Any]:
         "staff": {"id": member.id, "name": member.name, "role": member.role, "login": member.login},
         "clinic": {"id": clinic["id"], "name": clinic["name"]},
         "csrf": member.session.csrf,
+        "new_password_needed": factors.first_password(access.registry().db, (clinic["id"], member.id)) is not None,
     }
 
 
@@ -70,6 +71,15 @@ def sign_in_by_passkey() -> Response:
     agent = request.headers.get("User-Agent", "")
     token, member = access.sign_in_by_passkey(given["challenge_id"], given["credential"], agent)
     return opened(token, member, "passkey")
+
+
+@bp.post("/password-by-code")
+def password_by_code() -> Response:
+    """A new password with a one-time code; signing in comes after, with the second factor where there is one."""
+    access.check_same_origin()
+    given = read(PasswordFromCodeSchema(), json_object())
+    access.set_password_by_code(given["code"], given["new_password"])
+    return answer({"changed": True})
 
 
 @bp.get("/session")

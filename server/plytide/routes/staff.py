@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 import segno
 from flask import Blueprint, Response
 
-from plytide import access, founding, second_factor
+from plytide import access, founding, passphrases, second_factor
 from plytide.access import Denied, clinic_db, not_found, own, registry, settings, who
 from plytide.routes.body import answer, json_object
 from plytide.store import audit, factors, staff
@@ -157,10 +159,18 @@ def change_password() -> Response:
     """A new password; every other session ends."""
     given = read(NewPasswordSchema(), json_object())
     access.confirm_password(given["password"])
+    row = staff.one(clinic_db(), who().id)
+    if row is None:
+        raise not_found()
+    access.check_new_password(row, given["new_password"])
+    if given["new_password"] == given["password"] and factors.first_password(registry().db, own()):
+        words = "This is the password you were given. Choose your own."
+        raise Denied(422, "invalid", words, fields={"new_password": [words]})
     hashed = access.passwords.hash(given["new_password"])
     with write(clinic_db()) as db:
         staff.set_password(db, who().id, hashed)
         audit.record(db, settings().now(), f"staff:{who().id}", "password.change", f"staff:{who().id}")
+    factors.password_is_own(registry().db, own())
     ended = registry().end_sessions(*own(), keep=access.cookie() or "")
     return answer({"changed": True, "ended": ended})
 
@@ -178,17 +188,39 @@ def colleague(staff_id: str) -> tuple[str, str]:
 @bp.post("/staff")
 @access.clinic("manager")
 def add_staff() -> Response:
-    """One more member of staff, with a first password to be changed by them."""
+    """One more member of staff: with a code to choose their password, or a first password they must change at once."""
     given = read(StaffSchema(), json_object())
     try:
         staff_id = founding.add_member(
-            settings().data_dir, who().login, given["login"], given["name"], given["role"], given["password"],
+            settings().data_dir, who().login, given["login"], given["name"], given["role"], given.get("password"),
             settings().now(), f"staff:{who().id}",
         )  # fmt: skip
     except LoginTaken:
         words = "This sign-in name is taken. Choose another."
         raise Denied(422, "invalid", words, fields={"login": [words]}) from None
-    return answer({"id": staff_id}, 201)
+    except passphrases.Refused as refused:
+        raise Denied(422, "invalid", str(refused), fields={"password": [str(refused)]}) from None
+    if given.get("password") is not None:
+        return answer({"id": staff_id}, 201)
+    whose = (who().session.clinic_id, staff_id)
+    return answer({"id": staff_id} | code_for(whose, founding.FIRST_PASSWORD_LASTS), 201)
+
+
+def code_for(whose: tuple[str, str], lasts: timedelta) -> dict[str, str]:
+    """Shown this once. The secret stands behind the #, which no browser sends anywhere."""
+    now = settings().now()
+    secret = factors.add_password_code(registry().db, whose, now, lasts)
+    link = f"{access.site().origin}/clinic/#/new-password?code={secret}"
+    return {"code": secret, "link": link, "expires_at": (now + lasts).isoformat()}
+
+
+@bp.post("/staff/<staff_id>/password-code")
+@access.clinic("manager")
+def give_password_code(staff_id: str) -> Response:
+    """For somebody who forgot their password: they choose a new one, and the manager never knows it."""
+    whose = colleague(staff_id)
+    record("password.code", f"staff:{staff_id}")
+    return answer({"id": staff_id} | code_for(whose, founding.CODE_LASTS), 201)
 
 
 @bp.delete("/staff/<staff_id>")
@@ -205,6 +237,7 @@ def staff_left(staff_id: str) -> Response:
         audit.record(db, now, f"staff:{who().id}", "staff.leave", f"staff:{staff_id}")
     registry().end_sessions(*whose)
     factors.drop_all(registry().db, whose)
+    factors.drop_password_codes(registry().db, whose)
     return answer({"id": staff_id, "left": True})
 
 

@@ -185,3 +185,61 @@ def take_challenge(db: Database, what: str, staff_id: str | None, challenge_id: 
             (digest(challenge_id), what, staff_id),
         ).fetchone()
     return row[0] if row and row[1] > now.isoformat() else None
+
+
+# Ways to a new password
+
+
+def add_password_code(db: Database, whose: Whose, now: datetime, lasts: timedelta) -> str:
+    """A secret that lets its holder choose this person's password once; one given before stops working."""
+    secret = new_secret()
+    with write(db):
+        db.conn.execute("DELETE FROM password_code WHERE expires_at < ?", (now.isoformat(),))
+        db.conn.execute("DELETE FROM password_code WHERE clinic_id = ? AND staff_id = ?", whose)
+        db.conn.execute(
+            "INSERT INTO password_code VALUES (?, ?, ?, ?)", (digest(secret), *whose, (now + lasts).isoformat())
+        )
+    return secret
+
+
+def whose_password_code(db: Database, secret: str, now: datetime) -> Whose | None:
+    """Reads only; the secret still works afterwards."""
+    row = db.conn.execute(
+        "SELECT clinic_id, staff_id FROM password_code WHERE code_hash = ? AND expires_at > ?",
+        (digest(secret), now.isoformat()),
+    ).fetchone()
+    return (row[0], row[1]) if row else None
+
+
+def take_password_code(db: Database, secret: str, now: datetime) -> bool:
+    """True for the one caller who uses it up."""
+    with write(db):
+        gone = db.conn.execute(
+            "DELETE FROM password_code WHERE code_hash = ? AND expires_at > ?", (digest(secret), now.isoformat())
+        )
+    return bool(gone.rowcount)
+
+
+def drop_password_codes(db: Database, whose: Whose) -> None:
+    with write(db):
+        db.conn.execute("DELETE FROM password_code WHERE clinic_id = ? AND staff_id = ?", whose)
+
+
+def password_is_first(db: Database, whose: Whose, expires_at: datetime) -> None:
+    with write(db):
+        db.conn.execute("INSERT OR REPLACE INTO first_password VALUES (?, ?, ?)", (*whose, expires_at.isoformat()))
+
+
+def first_password(db: Database, whose: Whose) -> str | None:
+    """Until when a password somebody else thought of opens; None for one's own. Reads only."""
+    row = db.conn.execute(
+        "SELECT expires_at FROM first_password WHERE clinic_id = ? AND staff_id = ?", whose
+    ).fetchone()
+    return row[0] if row else None
+
+
+def password_is_own(db: Database, whose: Whose) -> None:
+    """They chose it themselves: no link given before opens anything, and nothing need be changed."""
+    with write(db):
+        for table in ("first_password", "password_code"):
+            db.conn.execute(f"DELETE FROM {table} WHERE clinic_id = ? AND staff_id = ?", whose)

@@ -58,3 +58,19 @@ def m002_second_factor_and_witnesses(db: Database) -> None:
             at TEXT NOT NULL, PRIMARY KEY (clinic_id, n)) STRICT, WITHOUT ROWID""",
     ):
         db.conn.execute(statement)
+
+
+@registry_migrations()
+def m003_ways_to_a_new_password(db: Database) -> None:
+    for statement in (
+        # Whoever holds the secret may choose a new password, once.
+        """CREATE TABLE password_code (
+            code_hash BLOB PRIMARY KEY, clinic_id TEXT NOT NULL REFERENCES clinic(id), staff_id TEXT NOT NULL,
+            expires_at TEXT NOT NULL) STRICT, WITHOUT ROWID""",
+        "CREATE INDEX password_code_staff ON password_code (clinic_id, staff_id)",
+        # Who still has a password that somebody else thought of.
+        """CREATE TABLE first_password (
+            clinic_id TEXT NOT NULL REFERENCES clinic(id), staff_id TEXT NOT NULL, expires_at TEXT NOT NULL,
+            PRIMARY KEY (clinic_id, staff_id)) STRICT, WITHOUT ROWID""",
+    ):
+        db.conn.execute(statement)

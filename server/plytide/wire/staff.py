@@ -21,6 +21,11 @@ class NewPasswordSchema(PasswordSchema):
     new_password = Text(most=1024, least=SHORTEST_PASSWORD, required=True)
 
 
+class PasswordFromCodeSchema(Strict):
+    code = Text(most=100, required=True)
+    new_password = Text(most=1024, least=SHORTEST_PASSWORD, required=True)
+
+
 class CodeSchema(Strict):
     code = Text(most=40, required=True)
 
@@ -40,4 +45,4 @@ class StaffSchema(Strict):
     login = Name(required=True)
     name = Text(most=120, required=True)
     role = Choice(ROLES, required=True)
-    password = Text(most=1024, least=SHORTEST_PASSWORD, required=True)
+    password = Text(most=1024, least=SHORTEST_PASSWORD)  # left out: a link to choose one is given instead

@@ -13,6 +13,7 @@ export function show(root, { signedIn }) {
     <label data-code hidden>Code of your app, or a recovery code<input name="code" autocomplete="one-time-code" autocapitalize="none" spellcheck="false"></label>
     <button class="main">Sign in</button>
     ${passkey.canUse() ? html`<button type="button" class="second" data-do="use-passkey">Use a passkey</button>` : ''}
+    <p class="hint">Forgot your password? A manager can give you a link, and whoever runs the server can too.</p>
     <p class="hint"><a href="/phone/">The diary for wearers and caregivers is over here.</a></p>
   </form>`);
   const form = root.querySelector('form');

@@ -11,7 +11,8 @@ export async function show(root, { context }) {
   const manages = context.staff.role === 'manager';
   render(root, html`<div class="page person"><p class="crumb"><a href="#/settings">Clinic</a></p><header class="page-head"><h1>Staff</h1></header>
     <ul class="cards">${list.map((one) => html`<li><strong>${one.name}</strong><span>${ROLE[one.role]}</span>${one.id === context.staff.id ? html`<span class="word">you</span>`
-      : manages ? html`<button type="button" class="plain" data-reset="${one.id}" data-name="${one.name}">lost second factor</button> <button type="button" class="plain" data-left="${one.id}" data-name="${one.name}">has left</button>` : ''}</li>`)}</ul>
+      : manages ? html`<button type="button" class="plain" data-forgot="${one.id}" data-name="${one.name}">forgot password</button> <button type="button" class="plain" data-reset="${one.id}" data-name="${one.name}">lost second factor</button> <button type="button" class="plain" data-left="${one.id}" data-name="${one.name}">has left</button>` : ''}</li>`)}</ul>
+    <div class="fresh"></div>
     ${manages ? html`<div class="add"></div>` : html`<p class="hint">A manager adds staff and lets them go.</p>`}</div>`);
   if (manages) {
     form(root.querySelector('.add'), {
@@ -20,13 +21,11 @@ export async function show(root, { context }) {
         { name: 'name', label: 'Name', kind: 'text', required: true },
         { name: 'login', label: 'Sign-in name', kind: 'text', required: true },
         { name: 'role', label: 'Role', kind: 'choice', options: Object.entries(ROLE), required: true },
-        { name: 'password', label: 'First password', kind: 'text', required: true, hint: '12 letters or more. They change it on their first day.' },
       ],
       save: async (values) => {
-        await api.addStaff(values);
+        const { link } = await api.addStaff(values);
         context.everyone = await api.staff();
-        context.say(`${values.name} can sign in.`);
-        context.again();
+        showLink(values.name, link, 'three days');
       },
     });
   }
@@ -36,6 +35,21 @@ export async function show(root, { context }) {
     await api.staffLeft(button.dataset.left);
     context.everyone = await api.staff();
     context.again();
+  });
+  function showLink(name, link, lasts) {
+    const fresh = root.querySelector('.fresh');
+    render(fresh, html`<h2>A link for ${name}</h2><p>Give it to them and nobody else. They choose their own password with it. It works once, for ${lasts}, and is shown only now.</p>
+      <div class="field"><label for="link">Link</label><input id="link" readonly value="${link}"></div><p class="buttons"><button type="button" class="second" data-do="done">I have given it</button></p>`);
+    fresh.querySelector('#link').focus();
+    fresh.querySelector('#link').select();
+  }
+
+  on(root, 'click', '[data-do=done]', () => context.again());
+  on(root, 'click', '[data-forgot]', async (button) => {
+    const sure = await ask({ title: 'A link for a new password?', words: 'Make the link', body: html`<p>Make sure it is really ${button.dataset.name} who asks. When they use it, all their sessions end. Their second factor stays.</p>` });
+    if (!sure) return;
+    const { link } = await api.passwordCode(button.dataset.forgot);
+    showLink(button.dataset.name, link, '30 minutes');
   });
   on(root, 'click', '[data-reset]', async (button) => {
     const sure = await ask({ title: 'Take the second factor away?', words: 'Take it away', body: html`<p>${button.dataset.name}’s password alone opens their account until they set one up again. Make sure it is really them who asks.</p>` });

@@ -1,0 +1,52 @@
+"""A password somebody chose → why it is refused, in words; nothing is asked outside this machine."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from zxcvbn import zxcvbn
+
+# zxcvbn's third step: safe where guesses are slowed, as here by Argon2id and by the wait at sign-in. Its lists of
+# common and breached passwords, names and words are compared with their usual variations too.
+FEWEST_GUESSES = 10**8
+SCORED = 72  # characters: scoring grows with the square of the length, and what follows can only help
+LEAST_OF_ITS_OWN = 8  # letters and figures that are neither the clinic's name nor the person's; judgement
+
+
+class Refused(Exception):
+    """passphrases: this password is too easy to guess; the words say what to do."""
+
+
+def _plain(said: str) -> str:
+    return "".join(letter for letter in said.casefold() if letter.isalnum())
+
+
+def known_words(*about: str | None) -> list[str]:
+    """What anybody may know: names whole and in their parts, of three letters or more."""
+    parts = {"plytide"}
+    for said in about:
+        if said:
+            whole = said.casefold()
+            spaced = "".join(letter if letter.isalnum() else " " for letter in whole)
+            parts |= {whole, _plain(whole), *spaced.split()}
+    return sorted((part for part in parts if len(part) >= 3), key=lambda part: (-len(part), part))
+
+
+def why_refused(password: str, words: Iterable[str]) -> str | None:
+    """None for a password that may be used; `words` as `known_words` gives them."""
+    given = list(words)
+    left = _plain(password)
+    for word in given:
+        left = left.replace(_plain(word) or "\0", "")
+    if left != _plain(password) and len(left) < LEAST_OF_ITS_OWN:
+        return "This password is mostly the name of the clinic, the person or Plytide. Choose four words that have nothing to do with them."
+    if zxcvbn(password[:SCORED], user_inputs=given)["guesses"] < FEWEST_GUESSES:
+        return "This password is on the lists that guessers try, or close to one. Choose four words that do not belong together."
+    return None
+
+
+def check(password: str, *about: str | None) -> None:
+    """Raises Refused. `about` are the names of the clinic and the person, their sign-in name and mail address."""
+    words = why_refused(password, known_words(*about))
+    if words:
+        raise Refused(words)

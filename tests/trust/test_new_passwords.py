@@ -1,0 +1,144 @@
+"""Which passwords are refused, and the ways to a new one.
+
+OWASP ASVS 5.0 (as summarised in the table of DEVELOPERS.md section 9): 6.2.4, 6.2.11, 6.2.12, 6.4.1, 6.4.3, 6.4.4.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+from zxcvbn.frequency_lists import FREQUENCY_LISTS
+
+from plytide import passphrases
+from plytide.store.registry import registry_path
+from plytide.wire.staff import SHORTEST_PASSWORD
+from tests.actors import PASSWORD, Cast, Clock
+from tests.trust.test_second_factor import refusal, set_up, sign_in
+
+CHOSEN = "heron kettle under plaster"
+
+
+def test_every_listed_password_long_enough_to_be_chosen_is_refused() -> None:
+    listed = [word for word in FREQUENCY_LISTS["passwords"] if len(word) >= SHORTEST_PASSWORD]
+    assert len(listed) > 200
+    assert [word for word in listed if not passphrases.why_refused(word, ())] == []
+
+
+@pytest.mark.parametrize(
+    "password",
+    ["Passw0rd1234!", "qwertyuiop123", "aaaaaaaaaaaa", "plytide-ida-2026", "MarramYard!ida", "ida.jansen@12"],
+    ids=["letters swapped", "keyboard row", "one letter", "names and a year", "clinic and person", "mail name"],
+)
+def test_a_password_close_to_a_list_or_to_a_name_is_refused(password: str) -> None:
+    words = passphrases.known_words("Marram Yard", "ida", "Ida Jansen", "ida.jansen@marram.example")
+    assert passphrases.why_refused(password, words)
+    assert passphrases.why_refused(CHOSEN, words) is None
+
+
+def test_a_name_among_words_of_its_own_does_no_harm() -> None:
+    assert passphrases.why_refused("ida crossed a wooden bridge", passphrases.known_words("ida")) is None
+
+
+def test_a_guessable_new_password_is_refused_by_field_wherever_it_is_set(cast: Cast) -> None:
+    said = cast.ida.put("/api/clinic/password", {"password": PASSWORD, "new_password": "password123456"})
+    assert said.status_code == 422 and list(said.get_json()["error"]["fields"]) == ["new_password"]
+    member = {"login": "wout", "name": "Wout", "role": "assistant", "password": "password123456"}
+    said = cast.nora.post("/api/clinic/staff", member)
+    assert said.status_code == 422 and list(said.get_json()["error"]["fields"]) == ["password"]
+    code = link_for(cast, "ida")["code"]
+    assert list(by_code(cast, code, "password123456").get_json()["error"]["fields"]) == ["new_password"]
+    assert by_code(cast, code).status_code == 200  # a refusal does not use the code up
+
+
+def staff_id(cast: Cast, name: str) -> str:
+    return str(next(one["id"] for one in cast.nora.get("/api/clinic/staff").get_json()["staff"] if one["name"] == name))
+
+
+def link_for(cast: Cast, name: str) -> dict[str, str]:
+    said: dict[str, str] = cast.nora.made(f"/api/clinic/staff/{staff_id(cast, name)}/password-code", {})
+    return said
+
+
+def by_code(cast: Cast, code: str, password: str = CHOSEN) -> Any:
+    return cast.nobody.post("/api/clinic/password-by-code", {"code": code, "new_password": password})
+
+
+def test_a_managers_link_sets_a_password_once_and_ends_every_session(cast: Cast) -> None:
+    said = link_for(cast, "ida")
+    assert said["link"].endswith(f"/clinic/#/new-password?code={said['code']}")
+    assert cast.ida.get("/api/clinic/session").status_code == 200
+    assert by_code(cast, said["code"]).status_code == 200
+    assert cast.ida.get("/api/clinic/session").status_code == 401
+    assert sign_in(cast).status_code == 401
+    assert sign_in(cast, password=CHOSEN).status_code == 200
+    assert refusal(by_code(cast, said["code"])) == (422, "code")
+    lines = [(line["what"], line["detail"]) for line in cast.nora.get("/api/clinic/audit?limit=20").get_json()["lines"]]
+    assert ("password.code", "") in lines and ("password.change", "by link") in lines
+
+
+def test_a_link_ends_after_half_an_hour_and_when_a_newer_one_is_given(cast: Cast, clock: Clock) -> None:
+    earlier, later = link_for(cast, "ida"), link_for(cast, "ida")
+    assert refusal(by_code(cast, earlier["code"])) == (422, "code")
+    clock.forward(minutes=31)
+    assert refusal(by_code(cast, later["code"])) == (422, "code")
+
+
+def test_a_link_is_no_way_round_the_second_factor(cast: Cast) -> None:
+    set_up(cast, cast.ida)
+    assert by_code(cast, link_for(cast, "ida")["code"]).status_code == 200
+    assert refusal(sign_in(cast, password=CHOSEN)) == (401, "code-needed")
+
+
+def test_a_link_given_before_somebody_left_or_chose_anew_opens_nothing(cast: Cast) -> None:
+    before = link_for(cast, "ida")["code"]
+    assert cast.ida.put("/api/clinic/password", {"password": PASSWORD, "new_password": CHOSEN}).status_code == 200
+    assert refusal(by_code(cast, before)) == (422, "code")
+    before = link_for(cast, "ida")["code"]
+    assert cast.nora.delete(f"/api/clinic/staff/{staff_id(cast, 'ida')}").status_code == 200
+    assert refusal(by_code(cast, before)) == (422, "code")
+
+
+def test_guessing_links_is_slowed_down(cast: Cast) -> None:
+    answers = [by_code(cast, f"guess-{n}") for n in range(12)]
+    assert answers[-1].status_code == 429 and int(answers[-1].headers["Retry-After"]) > 0
+
+
+def test_no_link_is_kept_as_it_is(cast: Cast) -> None:
+    code = link_for(cast, "ida")["code"]
+    folder = Path(cast.app.config["SETTINGS"].data_dir)
+    assert registry_path(folder).exists()
+    assert not [file for file in folder.rglob("*") if file.is_file() and code.encode() in file.read_bytes()]
+
+
+def test_a_first_password_opens_nothing_but_the_choice_of_ones_own(cast: Cast) -> None:
+    member = {"login": "wout", "name": "Wout", "role": "assistant", "password": PASSWORD}
+    assert set(cast.nora.made("/api/clinic/staff", member)) == {"id"}
+    client = cast.app.test_client()
+    said = client.post("/api/clinic/session", json={"login": "wout", "password": PASSWORD}).get_json()
+    assert said["new_password_needed"] is True
+    head = {"X-CSRF-Token": said["csrf"]}
+    for address in ("/api/clinic/people", "/api/clinic/staff", "/api/clinic/sessions", "/api/clinic/second-factor"):
+        assert refusal(client.get(address)) == (403, "new-password-needed")
+    same = client.put("/api/clinic/password", json={"password": PASSWORD, "new_password": PASSWORD}, headers=head)
+    assert same.status_code == 422
+    own = client.put("/api/clinic/password", json={"password": PASSWORD, "new_password": CHOSEN}, headers=head)
+    assert own.status_code == 200
+    assert client.get("/api/clinic/people").status_code == 200
+
+
+def test_a_first_password_ends_after_three_days(cast: Cast, clock: Clock) -> None:
+    cast.nora.made("/api/clinic/staff", {"login": "wout", "name": "Wout", "role": "assistant", "password": PASSWORD})
+    clock.forward(hours=71)
+    assert sign_in(cast, login="wout").status_code == 200
+    clock.forward(hours=2)
+    assert refusal(sign_in(cast, login="wout")) == (401, "first-password-expired")
+
+
+def test_a_colleague_added_without_a_password_chooses_their_own(cast: Cast, clock: Clock) -> None:
+    said = cast.nora.made("/api/clinic/staff", {"login": "wout", "name": "Wout", "role": "assistant"})
+    clock.forward(hours=71)
+    assert by_code(cast, said["code"]).status_code == 200
+    entered = sign_in(cast, login="wout", password=CHOSEN)
+    assert entered.status_code == 200 and entered.get_json()["new_password_needed"] is False
