@@ -97,8 +97,27 @@ def open_clinic(clinic_id: str) -> Database:
     return clinic_db()
 
 
+BROWSERS = (("Edg", "Edge"), ("OPR/", "Opera"), ("Firefox", "Firefox"), ("FxiOS", "Firefox"), ("CriOS", "Chrome"), ("Chrome", "Chrome"), ("Safari", "Safari"))
+SYSTEMS = (("iPhone", "iPhone"), ("iPad", "iPad"), ("Android", "Android"), ("Windows", "Windows"), ("Mac OS", "Mac"), ("CrOS", "Chromebook"), ("Linux", "Linux"))
+
+
+def browser_words(agent: str) -> str:
+    """Family and platform only, such as "Firefox on Windows": more would tell people apart who need not be."""
+    browser = next((words for sign, words in BROWSERS if sign in agent), None)
+    system = next((words for sign, words in SYSTEMS if sign in agent), None)
+    if browser is None:
+        return "unknown browser"
+    return f"{browser} on {system}" if system else browser
+
+
+def tell_audit() -> None:
+    """Every line this request writes says which browser asked."""
+    audit.asking_from.set(browser_words(request.headers.get("User-Agent", "")[:400]))
+
+
 def close_files(error: BaseException | None = None) -> None:
     """Give this request's connections back, or close them after a fault: it may have left a read unfinished."""
+    audit.asking_from.set("")
     for borrowed in g.pop("borrowed", []):
         give_back(borrowed, sound=error is None and not g.get("fault"))
 

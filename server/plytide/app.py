@@ -96,6 +96,7 @@ def create_app(settings: Settings) -> Flask:
         app.register_blueprint(blueprint)
     if settings.proxies:
         app.wsgi_app = ProxyFix(app.wsgi_app, x_for=settings.proxies, x_proto=settings.proxies)  # type: ignore[method-assign]
+    app.before_request(access.tell_audit)
     app.teardown_appcontext(access.close_files)
     app.after_request(with_headers)
     app.register_error_handler(Denied, on_denied)

@@ -116,7 +116,7 @@ def test_a_write_that_fails_half_way_leaves_nothing(path: Path) -> None:
 @pytest.mark.parametrize("change", ["UPDATE audit SET who = 'x'", "DELETE FROM audit"])
 def test_an_audit_line_can_not_be_changed(path: Path, change: str) -> None:
     db = connect(path)
-    db.conn.execute("INSERT INTO audit VALUES (1, 'now', 'me', 'read', 'limb', '', NULL, x'00')")
+    db.conn.execute("INSERT INTO audit VALUES (1, 'now', 'me', 'read', 'limb', '', NULL, x'00', '')")
     with pytest.raises(IntegrityError, match="append-only"):
         db.conn.execute(change)
     db.close()

@@ -68,6 +68,7 @@ LAST = "(SELECT max(n) FROM audit)"
         ("detail", "'x'"),
         ("feed_seq", "987"),
         ("hash", "zeroblob(32)"),
+        ("device", "'Firefox on Mac'"),
     ],
 )
 @pytest.mark.parametrize("line", ["1", MIDDLE, LAST])
@@ -79,7 +80,7 @@ def test_a_change_of_any_column_of_any_line_is_found(chain: Path, column: str, v
 def test_every_column_is_among_those_changed_above(chain: Path) -> None:
     db = connect(chain)
     assert [row[1] for row in db.conn.execute("PRAGMA table_info(audit)")] == [
-        "n", "at", "who", "what", "subject", "detail", "feed_seq", "hash",
+        "n", "at", "who", "what", "subject", "detail", "feed_seq", "hash", "device",
     ]  # fmt: skip
     db.close()
 
@@ -103,7 +104,7 @@ def test_a_line_put_in_is_found(chain: Path) -> None:
     tampered(
         chain,
         f"UPDATE audit SET n = n + 1000 WHERE n > {MIDDLE}",
-        f"INSERT INTO audit SELECT n + 1, at, who, what, subject, detail, NULL, hash FROM audit WHERE n = {MIDDLE}",
+        f"INSERT INTO audit SELECT n + 1, at, who, what, subject, detail, NULL, hash, device FROM audit WHERE n = {MIDDLE}",
         "UPDATE audit SET n = n - 999 WHERE n > 1000",
     )
     assert len(backup.check(chain.parents[1])) == 1
@@ -122,7 +123,7 @@ def test_cutting_the_end_off_and_moving_the_head_is_found_by_what_the_registry_s
 def test_a_chain_forged_whole_is_found_by_what_the_registry_saw(chain: Path) -> None:
     tampered(chain, f"UPDATE audit SET what = 'nothing' WHERE n = {MIDDLE}")
     db, previous = connect(chain), audit.START
-    for line in db.conn.execute("SELECT n, at, who, what, subject, detail, feed_seq FROM audit ORDER BY n").fetchall():
+    for line in db.conn.execute("SELECT n, at, who, what, subject, detail, feed_seq, device FROM audit ORDER BY n").fetchall():
         previous = audit.seal(previous, *line)
         db.conn.execute("UPDATE audit SET hash = ? WHERE n = ?", (previous, line[0]))
     db.conn.execute("UPDATE audit_head SET hash = ?", (previous,))
@@ -193,3 +194,30 @@ def test_audit_lines_hold_no_health_data(cast: Cast) -> None:
     cast.ida.get(f"/api/clinic/people?q={canary}")
     lines = cast.nora.get("/api/clinic/audit?limit=200").get_data(as_text=True)
     assert "note.add" in lines and canary not in lines
+
+
+FIREFOX = "Mozilla/5.0 (Windows NT 10.0; Win64; x64; rv:140.0) Gecko/20100101 Firefox/140.0"
+IPHONE = "Mozilla/5.0 (iPhone; CPU iPhone OS 18_5 like Mac OS X) AppleWebKit/605.1.15 (KHTML, like Gecko) Version/18.5 Mobile/15E148 Safari/604.1"
+EDGE = "Mozilla/5.0 (X11; Linux x86_64) AppleWebKit/537.36 (KHTML, like Gecko) Chrome/140.0.0.0 Safari/537.36 Edg/140.0"
+
+
+@pytest.mark.parametrize(
+    "agent, words",
+    [(FIREFOX, "Firefox on Windows"), (IPHONE, "Safari on iPhone"), (EDGE, "Edge on Linux"), ("curl/8", "unknown browser"), ("", "unknown browser")],
+    ids=["firefox", "iphone", "edge", "curl", "none"],
+)  # fmt: skip
+def test_a_line_tells_the_browser_by_family_and_platform_only(cast: Cast, agent: str, words: str) -> None:
+    client = cast.app.test_client()
+    said = client.post("/api/clinic/session", json={"login": "ida", "password": PASSWORD}, headers={"User-Agent": agent})
+    assert said.status_code == 200
+    newest = cast.nora.get("/api/clinic/audit?limit=1").get_json()["lines"][0]
+    assert (newest["what"], newest["device"]) == ("session.open", words)
+
+
+def test_lines_from_before_the_browser_was_told_keep_their_seals(chain: Path) -> None:
+    tampered(chain, "UPDATE audit SET device = '' WHERE n = 1")  # it never had one: the same bytes
+    assert backup.check(chain.parents[1]) == []
+    tampered_again = connect(chain)
+    tampered_again.conn.execute(f"UPDATE audit SET device = '' WHERE n = {LAST}")
+    tampered_again.close()
+    assert len(backup.check(chain.parents[1])) == 1

@@ -1,26 +1,29 @@
 """The audit chain: one line for every read and write of health data, each sealed with the one before it.
 
-hash(n) = SHA-256(hash(n-1) ‖ line n). Changing, dropping or reordering any line breaks every hash after it.
+hash(n) = SHA-256(hash(n-1) ‖ line n). Which browser asked is part of the line where it is told. Changing, dropping or reordering any line breaks every hash after it.
 """
 
 from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable
+from contextvars import ContextVar
 from datetime import datetime
 from typing import Any
 
 from sqlite_utils import Database
 
 START = b"\0" * 32
+asking_from: ContextVar[str] = ContextVar("asking_from", default="")  # "Firefox on Windows"; "" outside a request
 
 
 def seal(
-    previous: bytes, n: int, at: str, who: str, what: str, subject: str, detail: str, feed_seq: int | None
+    previous: bytes, n: int, at: str, who: str, what: str, subject: str, detail: str, feed_seq: int | None, device: str = ""
 ) -> bytes:
-    """The hash of a line, over its fields in order, each with its length in front."""
+    """The hash of a line, over its fields in order, each with its length in front; the device only where it is told."""
     sealed = hashlib.sha256(previous)
-    for part in (str(n), at, who, what, subject, detail, "" if feed_seq is None else str(feed_seq)):
+    parts = (str(n), at, who, what, subject, detail, "" if feed_seq is None else str(feed_seq))
+    for part in (*parts, device) if device else parts:
         data = part.encode()
         sealed.update(len(data).to_bytes(4, "big") + data)
     return sealed.digest()
@@ -38,9 +41,9 @@ def record(
     """Append a line. Only inside a write transaction. No health data in `detail`."""
     row = db.conn.execute("SELECT n, hash FROM audit ORDER BY n DESC LIMIT 1").fetchone()
     n, previous = (row[0] + 1, row[1]) if row else (1, START)
-    at = now.isoformat()
+    at, device = now.isoformat(), asking_from.get()
     db.conn.execute(
-        "INSERT INTO audit VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+        "INSERT INTO audit VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
         (
             n,
             at,
@@ -49,7 +52,8 @@ def record(
             subject,
             detail,
             feed_seq,
-            seal(previous, n, at, who, what, subject, detail, feed_seq),
+            seal(previous, n, at, who, what, subject, detail, feed_seq, device),
+            device,
         ),
     )
 
@@ -72,10 +76,10 @@ def head(db: Database) -> tuple[int, bytes]:
 def first_broken_line(db: Database) -> int | None:
     """The number of the first line whose seal does not hold, or None. Reads only."""
     previous, expected = START, 1
-    for n, at, who, what, subject, detail, feed_seq, sealed in db.conn.execute(
-        "SELECT n, at, who, what, subject, detail, feed_seq, hash FROM audit ORDER BY n"
+    for n, at, who, what, subject, detail, feed_seq, sealed, device in db.conn.execute(
+        "SELECT n, at, who, what, subject, detail, feed_seq, hash, device FROM audit ORDER BY n"
     ):
-        if n != expected or seal(previous, n, at, who, what, subject, detail, feed_seq) != sealed:
+        if n != expected or seal(previous, n, at, who, what, subject, detail, feed_seq, device) != sealed:
             return int(expected)
         previous, expected = sealed, n + 1
     return None
@@ -104,7 +108,7 @@ def faults(db: Database, witnesses: Iterable[tuple[int, bytes, str]] = ()) -> li
     return []
 
 
-COLUMNS = ("n", "at", "who", "what", "subject", "detail")
+COLUMNS = ("n", "at", "who", "what", "subject", "detail", "device")
 
 
 def page(

@@ -245,3 +245,9 @@ def m007_corrections_and_paper_consents(db: Database) -> None:
         *append_only("paper_consent", erasable="OLD.person_id"),
     ):
         db.conn.execute(statement)
+
+
+@clinic_migrations()
+def m008_from_which_browser(db: Database) -> None:
+    # Lines from before it was told keep the empty word, and with it the seal they had.
+    db.conn.execute("ALTER TABLE audit ADD COLUMN device TEXT NOT NULL DEFAULT ''")
