@@ -22,8 +22,9 @@ from datetime import date, timedelta
 import numpy as np
 from numpy.typing import NDArray
 
-from plytide.assessment import SETTINGS, Settings, volume_by_day
-from plytide.core.bank import TAPE, Answers, Tuning
+from plytide.assessment import BANK, SETTINGS, Settings, volume_by_day
+from plytide.core import settling
+from plytide.core.bank import TAPE, Answers, Bank, Tuning, make_bank
 from plytide.core.thickness import stack_thickness
 from plytide.model import Assessment, LimbHistory
 from plytide.review import assess_caseload
@@ -35,6 +36,7 @@ Flags = NDArray[np.bool_]
 MARGIN = 0.7
 FOUND_DAYS, EXPLAINED_DAYS = 14, 28
 NEVER = 999
+STEADY_FIGURES = ("wrongly steady %", "delay, settling d")
 ALARM_FIGURES = (f"found in {FOUND_DAYS} d %", "false alarms a year")
 OBSERVER_NOISE = (0.0, 0.15, 0.2)  # mm; the answers of the cohort tell the need to about 0.13 to 0.2
 BATCH = 250
@@ -171,7 +173,11 @@ def _reading(person: Simulated, row: Sequence[Assessment]) -> Reading:
 
 
 def read_days(
-    people: Sequence[Simulated], settings: Settings = SETTINGS, oracle: bool = False, tuning: Tuning | None = None
+    people: Sequence[Simulated],
+    settings: Settings = SETTINGS,
+    oracle: bool = False,
+    tuning: Tuning | None = None,
+    bank: Bank = BANK,
 ) -> list[Reading]:
     """The volume part of the line alone. As an oracle the same engine hears the true need of each answer's
     moment, wobble and all, to 0.05 mm."""
@@ -190,13 +196,30 @@ def read_days(
         )
 
     last = max(_day(p, p.days) for p in people)
-    found = volume_by_day([p.history for p in people], last, settings, true_answers if oracle else None, tuning)
+    found = volume_by_day([p.history for p in people], last, settings, true_answers if oracle else None, tuning, bank)
     readings = []
     for person, each in zip(people, found, strict=True):
         steady = each.steady[: person.days + 1]
         alarms = [(a.day, "volume-loss" if a.size > 0 else "volume-gain") for a in each.alarms if a.day <= person.days]
         readings.append(Reading(steady, np.ones(len(steady), np.bool_), alarms))
     return readings
+
+
+LAWS = {
+    "settling-exp": make_bank(laws=tuple((settling.EXPONENTIAL, tau, 1.0) for tau in (12.0, 22.0, 40.0, 75.0))),
+    "settling-log": make_bank(laws=((settling.LOG_TIME, 1.0, 1.0),)),
+}
+
+
+def told_the_law(groups: Sequence[Sequence[Simulated]], settings: Settings, oracle: bool) -> dict[str, float]:
+    """The score of all settling limbs, each read by a bank of its own law only."""
+    people: list[Simulated] = []
+    said: list[Reading] = []
+    for trend, bank in LAWS.items():
+        for some in ([p for p in group if p.truth.trend == trend] for group in groups):
+            people += some
+            said += read_days(some, settings, oracle, bank=bank)
+    return score(people, said)
 
 
 def _stacks(person: Simulated) -> tuple[NDArray[np.int64], NDArray[np.float64]]:

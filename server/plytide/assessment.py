@@ -116,10 +116,11 @@ def volume_by_day(
     settings: Settings = SETTINGS,
     told: Told | None = None,
     tuning: Tuning | None = None,
+    bank: Bank = BANK,
 ) -> list[DailyVolume]:
     """The steady claim and the alarms alone, up to `last`: much cheaper than a view a day.
 
-    `told` may replace what the engine hears, for scoring it with a truth it can't see.
+    `told` may replace what the engine hears, `bank` what it thinks possible, to score it with truth it can't see.
     """
     tuning = tuning or Tuning(margin=DEFAULTS.steady_margin_mm)
     out: list[DailyVolume | None] = [None] * len(histories)
@@ -129,7 +130,7 @@ def volume_by_day(
             some = group[at : at + CHUNK]
             mine = [histories[i] for i in some]
             ends = [[last.toordinal()]] * len(some)
-            one = _pass(mine, [series_of(h) for h in mine], ends, settings, BANK, tuning, told)
+            one = _pass(mine, [series_of(h) for h in mine], ends, settings, bank, tuning, told)
             for k, i in enumerate(some):
                 alarms = tuple(a for a in one.track.alarms if a.limb == k)
                 out[i] = DailyVolume(one.steady_from[:, k] >= 0, alarms)
