@@ -1,6 +1,6 @@
 """Which passwords are refused, and the ways to a new one.
 
-OWASP ASVS 5.0 (as summarised in the table of DEVELOPERS.md section 9): 6.2.4, 6.2.11, 6.2.12, 6.4.1, 6.4.3, 6.4.4.
+OWASP ASVS 5.0, numbers as in the table of DEVELOPERS.md section 9: 6.2.4, 6.2.11, 6.2.12, 6.4.1, 6.4.3, 6.4.4.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ import pytest
 from zxcvbn.frequency_lists import FREQUENCY_LISTS
 
 from plytide import passphrases
+from plytide.cli import main
 from plytide.store.registry import registry_path
 from plytide.wire.staff import SHORTEST_PASSWORD
 from tests.actors import PASSWORD, Cast, Clock
@@ -142,3 +143,15 @@ def test_a_colleague_added_without_a_password_chooses_their_own(cast: Cast, cloc
     assert by_code(cast, said["code"]).status_code == 200
     entered = sign_in(cast, login="wout", password=CHOSEN)
     assert entered.status_code == 200 and entered.get_json()["new_password_needed"] is False
+
+
+def test_the_operator_gives_a_link_and_refuses_what_is_easily_guessed(cast: Cast, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    folder = str(cast.app.config["SETTINGS"].data_dir)
+    monkeypatch.setattr("plytide.cli.utc_now", lambda: cast.clock.now)
+    assert main(["password-link", "--data", folder, "--login", "ida"]) == 0
+    code = capsys.readouterr().out.split("code=")[1].split()[0]
+    assert by_code(cast, code).status_code == 200
+    assert main(["password-link", "--data", folder, "--login", "nobody"]) != 0
+    monkeypatch.setenv("PLYTIDE_PASSWORD", "password123456")
+    assert main(["init", "--data", str(tmp_path / "new"), "--clinic", "Marram Yard", "--login", "zoe"]) != 0
+    assert "lists that guessers try" in capsys.readouterr().err
