@@ -88,7 +88,7 @@ def parser() -> argparse.ArgumentParser:
     restore.add_argument("--key-file", type=Path, help="the key it was sealed with")
     restore.add_argument("--force", action="store_true", help="replace data that is there")
 
-    forgotten = commands.add_parser("password-link", help="a one-time link to choose a new password, for whoever forgot it")
+    forgotten = commands.add_parser("password", help="a one-time link to choose a new password, for whoever forgot it")
     forgotten.add_argument("--data", type=Path, required=True)
     forgotten.add_argument("--login", required=True)
     unlock = commands.add_parser("unlock", help="take away the second factors of somebody who lost them all")
@@ -388,7 +388,7 @@ COMMANDS = {
     "evaluate": run_evaluate,
     "backup": run_backup,
     "restore": run_restore,
-    "password-link": run_password_link,
+    "password": run_password_link,
     "unlock": run_unlock,
     "key": run_key,
     "encrypt": run_encrypt,

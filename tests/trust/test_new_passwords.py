@@ -148,10 +148,10 @@ def test_a_colleague_added_without_a_password_chooses_their_own(cast: Cast, cloc
 def test_the_operator_gives_a_link_and_refuses_what_is_easily_guessed(cast: Cast, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     folder = str(cast.app.config["SETTINGS"].data_dir)
     monkeypatch.setattr("plytide.cli.utc_now", lambda: cast.clock.now)
-    assert main(["password-link", "--data", folder, "--login", "ida"]) == 0
+    assert main(["password", "--data", folder, "--login", "ida"]) == 0
     code = capsys.readouterr().out.split("code=")[1].split()[0]
     assert by_code(cast, code).status_code == 200
-    assert main(["password-link", "--data", folder, "--login", "nobody"]) != 0
+    assert main(["password", "--data", folder, "--login", "nobody"]) != 0
     monkeypatch.setenv("PLYTIDE_PASSWORD", "password123456")
     assert main(["init", "--data", str(tmp_path / "new"), "--clinic", "Marram Yard", "--login", "zoe"]) != 0
     assert "lists that guessers try" in capsys.readouterr().err
