@@ -18,7 +18,7 @@ WEB = ROOT / "web"
 
 LINE = {"model", "thresholds", "core", "safety", "series", "assessment", "signals", "review"}
 KEPT = {"model", "settings", "thresholds", "wire", "store"}
-ABOVE_ROUTES = {*LINE, *KEPT, "assess_lines", "chair_time", "planner", "notify", "reminders", "rounds", "reviewer", "sync", "second_factor", "passphrases", "access", "founding"}
+ABOVE_ROUTES = {*LINE, *KEPT, "assess_lines", "chair_time", "planner", "notify", "reminders", "rounds", "reviewer", "sync", "second_factor", "passphrases", "access", "pace", "founding"}
 # In the order of the line: a room may import rooms before it, and of those only the ones named.
 MAY_IMPORT: dict[str, set[str]] = {
     "model": set(),
@@ -43,10 +43,11 @@ MAY_IMPORT: dict[str, set[str]] = {
     "second_factor": {"store"},
     "passphrases": set(),
     "access": {"model", "settings", "store", "second_factor", "passphrases"},
+    "pace": {"access"},
     "founding": {"settings", "store", "passphrases", "access"},
     "exchange": {*KEPT, "core", "series", "assessment", "signals", "review"},
     "routes": {*ABOVE_ROUTES, "exchange"},
-    "app": {"settings", "wire", "store", "access", "routes"},
+    "app": {"settings", "wire", "store", "access", "pace", "routes"},
     "serving": {"settings", "store", "reviewer", "app"},
     "cli": {*ABOVE_ROUTES, "exchange", "routes", "app", "serving"},
 }
@@ -55,7 +56,7 @@ MAY_IMPORT: dict[str, set[str]] = {
 STOPS: dict[str, set[str]] = {
     "numpy": {"core", "series", "assessment", "signals", "review", "chair_time", "exchange"},
     "scipy": {"core", "series", "assessment"},
-    "flask": {"access", "routes", "app", "serving"},
+    "flask": {"access", "pace", "routes", "app", "serving"},
     "werkzeug": {"access", "routes", "app"},
     "gunicorn": {"serving"},
     # Outside the store a connection is only handed on; that nobody else executes is tested below.

@@ -9,7 +9,7 @@ from flask import Flask, Response, request
 from werkzeug.exceptions import HTTPException
 from werkzeug.middleware.proxy_fix import ProxyFix
 
-from plytide import access
+from plytide import access, pace
 from plytide.access import Denied
 from plytide.routes import (
     brought,
@@ -96,6 +96,7 @@ def create_app(settings: Settings) -> Flask:
         app.register_blueprint(blueprint)
     if settings.proxies:
         app.wsgi_app = ProxyFix(app.wsgi_app, x_for=settings.proxies, x_proto=settings.proxies)  # type: ignore[method-assign]
+    pace.keep(app)
     app.before_request(access.tell_audit)
     app.teardown_appcontext(access.close_files)
     app.after_request(with_headers)

@@ -38,6 +38,7 @@ class Settings:
     proxies: int = 0  # how many proxies of ours stand in front, each adding one X-Forwarded-For
     metrics_token: str | None = None  # None: figures only for callers on this machine
     metrics_dir: Path | None = None  # where several workers keep their counters; None: a single process
+    calls_a_minute: int = 600  # of one phone or session; 0: not counted
     least_free_bytes: int = 50_000_000  # with less on the disk the server says it is not ready
     now: Callable[[], datetime] = field(default=utc_now)
 
@@ -64,6 +65,7 @@ def from_environment(data_dir: Path) -> Settings:
         mail_from=os.environ.get("PLYTIDE_MAIL_FROM", "plytide@localhost"),
         require_second_factor=os.environ.get("PLYTIDE_REQUIRE_SECOND_FACTOR") == "1",
         proxies=int(os.environ.get("PLYTIDE_PROXIES") or 0),
+        calls_a_minute=int(os.environ.get("PLYTIDE_CALLS_A_MINUTE") or 600),
         metrics_token=os.environ.get("PLYTIDE_METRICS_TOKEN") or None,
         metrics_dir=Path(counters) if (counters := os.environ.get("PROMETHEUS_MULTIPROC_DIR")) else None,
         push_contact=os.environ.get("PLYTIDE_PUSH_CONTACT", "mailto:plytide@example.org"),

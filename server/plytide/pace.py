@@ -1,0 +1,83 @@
+"""How often one caller may call: a request → nothing, or Denied 429 with the seconds to wait.
+
+Counted in each worker's own memory by the minute, so two workers let through twice as much at most. Calls from the
+machine itself are not counted: behind a proxy the caller's address is the one it names (PLYTIDE_PROXIES).
+"""
+
+from __future__ import annotations
+
+import time
+from hashlib import blake2b
+from ipaddress import ip_address
+
+from flask import Flask, request
+from limits import RateLimitItem, RateLimitItemPerMinute
+from limits.storage import MemoryStorage
+from limits.strategies import FixedWindowRateLimiter
+
+from plytide.access import Denied, settings
+
+# Judgement. A phone home after weeks sends 500 entries a call; a clinic's people share one address.
+HEAVY_SHARE = 5  # of a caller's calls, one in so many may be a heavy one
+ADDRESS_TIMES = 10  # callers' worth of calls from one address
+
+HEAVY = frozenset(
+    {
+        "clinic.search_worklist",
+        "entry.search_people",
+        "pages.payer_as_pdf",
+        "pages.visit_as_pdf",
+        "photos.get",
+        "photos.get_for_clinic",
+        "photos.put",
+        "planner.chair_time_",
+        "planner.plan",
+        "planner.stock_",
+        "records.audit_",
+        "records.bundle",
+        "records.checkins",
+        "rights.as_json",
+        "rights.as_page",
+    }
+)
+NOT_COUNTED = frozenset({"ops.alive", "ops.ready"})
+
+
+def keep(app: Flask) -> None:
+    """Ask before every call of `app`."""
+    limiter = FixedWindowRateLimiter(MemoryStorage())
+    each = app.config["SETTINGS"].calls_a_minute
+    if not each:
+        return
+    of_caller, of_address = RateLimitItemPerMinute(each), RateLimitItemPerMinute(each * ADDRESS_TIMES)
+    of_heavy = RateLimitItemPerMinute(max(each // HEAVY_SHARE, 1))
+
+    def ask() -> None:
+        address = request.remote_addr or ""
+        if request.endpoint in NOT_COUNTED or _is_here(address):
+            return
+        caller = _caller() or address
+        asked: list[tuple[RateLimitItem, str, str]] = [(of_address, "address", address), (of_caller, "caller", caller)]
+        if request.endpoint in HEAVY:
+            asked.append((of_heavy, "heavy", caller))
+        for item, what, whose in asked:
+            if not limiter.hit(item, what, whose):
+                wait = max(round(limiter.get_window_stats(item, what, whose).reset_time - time.time()), 1)
+                raise Denied(
+                    429, "too-many-calls", f"Too many calls in a minute. Wait {wait} seconds.", retry_after=wait
+                )
+
+    app.before_request(ask)
+
+
+def _caller() -> str | None:
+    """The phone or the session, as a hash: made-up ones are stopped by their address."""
+    said = request.headers.get("Authorization") or request.cookies.get(settings().session_cookie)
+    return blake2b(said.encode(), digest_size=16).hexdigest() if said else None
+
+
+def _is_here(address: str) -> bool:
+    try:
+        return ip_address(address).is_loopback
+    except ValueError:
+        return False

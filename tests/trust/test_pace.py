@@ -1,0 +1,87 @@
+"""How often one caller may call. Callers come through one proxy: calls from the machine itself are not counted."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+from flask.testing import FlaskClient
+from werkzeug.test import TestResponse
+
+from plytide import pace
+from plytide.app import create_app
+from plytide.settings import Settings
+
+LIMIT = 20
+
+
+@pytest.fixture
+def client(tmp_path: Path) -> FlaskClient:
+    return create_app(Settings(tmp_path, proxies=1, calls_a_minute=LIMIT)).test_client()
+
+
+def call(client: FlaskClient, path: str, address: str, token: str = "", **more: Any) -> TestResponse:
+    headers = {"X-Forwarded-For": address} | ({"Authorization": f"Bearer {token}"} if token else {})
+    return client.get(path, headers=headers, **more)
+
+
+def times_answered(client: FlaskClient, path: str, address: str, token: str, tries: int) -> int:
+    return sum(call(client, path, address, token).status_code != 429 for _ in range(tries))
+
+
+def test_a_caller_over_the_limit_is_told_when_to_come_back(client: FlaskClient) -> None:
+    assert times_answered(client, "/api/me", "203.0.113.5", "one", LIMIT) == LIMIT
+    refused = call(client, "/api/me", "203.0.113.5", "one")
+    assert refused.status_code == 429
+    assert 1 <= int(refused.headers["Retry-After"]) <= 60
+    assert refused.get_json()["error"]["code"] == "too-many-calls"
+    assert "Wait" in refused.get_json()["error"]["message"]
+
+
+def test_one_callers_haste_is_nobody_elses_wait(client: FlaskClient) -> None:
+    times_answered(client, "/api/me", "203.0.113.5", "one", LIMIT + 5)
+    assert call(client, "/api/me", "203.0.113.5", "another").status_code == 401
+    assert call(client, "/api/me", "203.0.113.6").status_code == 401
+
+
+def test_made_up_tokens_do_not_help_an_address_over_its_limit(client: FlaskClient) -> None:
+    """Ten callers' worth from one address, whoever they say they are."""
+    many = sum(
+        call(client, "/api/me", "203.0.113.5", f"made-up-{k}").status_code != 429 for k in range(LIMIT * 10 + 7)
+    )
+    assert many == LIMIT * pace.ADDRESS_TIMES
+
+
+def test_heavy_calls_have_a_smaller_share(client: FlaskClient) -> None:
+    path = "/api/clinic/limbs/some/visit-page.pdf"
+    assert times_answered(client, path, "203.0.113.5", "one", LIMIT) == LIMIT // pace.HEAVY_SHARE
+    assert call(client, "/api/me", "203.0.113.6", "two").status_code == 401
+
+
+def test_whether_the_server_lives_may_be_asked_at_any_time(client: FlaskClient) -> None:
+    assert times_answered(client, "/healthz", "203.0.113.5", "", 3 * LIMIT) == 3 * LIMIT
+
+
+def test_the_machine_itself_is_not_counted_and_nobody_can_pretend_to_be_it(tmp_path: Path) -> None:
+    here = create_app(Settings(tmp_path, calls_a_minute=3)).test_client()
+    assert all(here.get("/api/me").status_code == 401 for _ in range(20))
+    behind = create_app(replace(Settings(tmp_path, calls_a_minute=3), proxies=1)).test_client()
+    said = [behind.get("/api/me", headers={"X-Forwarded-For": "127.0.0.1, 203.0.113.5"}) for _ in range(5)]
+    assert [answer.status_code for answer in said] == [401, 401, 401, 429, 429]
+
+
+def test_nothing_is_counted_where_the_operator_says_so(tmp_path: Path) -> None:
+    free = create_app(Settings(tmp_path, proxies=1, calls_a_minute=0)).test_client()
+    assert times_answered(free, "/api/me", "203.0.113.5", "one", 700) == 700
+
+
+def test_every_heavy_call_is_one_that_there_is(tmp_path: Path) -> None:
+    known = set(create_app(Settings(tmp_path)).view_functions)
+    assert pace.HEAVY | pace.NOT_COUNTED <= known
+
+
+def test_a_phone_back_after_weeks_is_well_within_the_limit() -> None:
+    """3,000 entries in calls of 50, one after the other, and a page of changes after each."""
+    assert 3_000 / 50 * 2 < Settings(Path()).calls_a_minute
