@@ -5,41 +5,19 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date
-from email import message_from_bytes
-from email.message import Message
-from email.policy import default
-from typing import Any
 
 import pytest
-from aiosmtpd.controller import Controller
 
 from plytide import reviewer
 from plytide.settings import Settings
-from tests.actors import Cast, Clock, free_port
-
-
-class Inbox:
-    """Keeps what arrives; refuses everything while `down`."""
-
-    def __init__(self) -> None:
-        self.mail: list[Message] = []
-        self.down = False
-
-    async def handle_DATA(self, server: Any, session: Any, envelope: Any) -> str:
-        if self.down:
-            return "451 try again later"
-        self.mail.append(message_from_bytes(envelope.content, policy=default))
-        return "250 kept"
+from tests.actors import Cast, Clock
+from tests.post import Inbox, listening
 
 
 @pytest.fixture
 def inbox() -> Iterator[tuple[Inbox, str]]:
-    inbox = Inbox()
-    port = free_port()
-    listener = Controller(inbox, hostname="127.0.0.1", port=port)
-    listener.start()
-    yield inbox, f"smtp://127.0.0.1:{port}"
-    listener.stop()
+    with listening() as (box, url):
+        yield box, url
 
 
 def wound(cast: Cast, today: date) -> None:

@@ -20,7 +20,7 @@ from sqlite_utils import Database
 from plytide import passphrases, second_factor
 from plytide.second_factor import Site
 from plytide.settings import Settings
-from plytide.store import audit, clinics, devices, factors, staff, witness
+from plytide.store import audit, clinics, devices, factors, password_mail, staff, witness
 from plytide.store.devices import Device
 from plytide.store.registry import Registry, Session, registry_path
 from plytide.store.sqlite import borrow, give_back, write
@@ -349,8 +349,25 @@ def check_new_password(row: dict[str, Any], password: str) -> None:
         raise Denied(422, "invalid", str(refused), fields={"new_password": [str(refused)]}) from None
 
 
-def set_password_by_code(secret: str, password: str) -> None:
-    """A new password for whoever the secret was made for, once; all their sessions end, their second factor stays."""
+LINK_ASKS, LINK_ASKS_FROM = 3, 20  # free ones by name and by address, before they slow down; judgement
+
+
+def ask_for_link(login: str) -> None:
+    """Somebody who forgot their password wants a link by mail. Whether anybody has the name is not looked up here, so
+    neither the answer nor its time can tell. Raises Denied 429.
+    """
+    name, address = login.strip().lower(), request.remote_addr or "?"
+    tries = [("password-mail", name, LINK_ASKS), ("password-mail-from", address, LINK_ASKS_FROM)]
+    _hold_back(tries)
+    _count_failure(tries)
+    password_mail.ask(registry().db, name, audit.asking_from.get(), settings().now())
+
+
+def set_password_by_code(secret: str, password: str, tell: Callable[[Database, dict[str, Any]], None]) -> None:
+    """A new password for whoever the secret was made for, once; all their sessions end, their second factor stays.
+
+    `tell` writes, in the same transaction, the mail that says so to the person of the row.
+    """
     tries, now = [("password-code", request.remote_addr or "?", 10)], settings().now()
     _hold_back(tries)
     whose = factors.whose_password_code(registry().db, secret, now)
@@ -365,8 +382,10 @@ def set_password_by_code(secret: str, password: str) -> None:
     with write(clinic_db()) as db:
         staff.set_password(db, whose[1], hashed)
         audit.record(db, now, f"staff:{whose[1]}", "password.change", f"staff:{whose[1]}", "by link")
+        tell(db, row)
     factors.password_is_own(registry().db, whose)
     registry().end_sessions(*whose)
+    registry().succeeded("password-mail", row["login"].lower())
 
 
 def _no_such_code() -> Denied:

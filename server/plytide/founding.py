@@ -52,6 +52,7 @@ def add_member(
     password: str | None,
     now: datetime,
     by: str = "operator",
+    mail: str | None = None,
 ) -> str:
     """Another member of staff for the clinic of `clinic_of`; the new id. Without a password nothing opens until one is set.
 
@@ -65,9 +66,9 @@ def add_member(
         if registry.whose_login(login):
             raise LoginTaken(login)
         if password is not None:
-            passphrases.check(password, clinic_name(data_dir, registry, known[0]), login, staff_name)
+            passphrases.check(password, clinic_name(data_dir, registry, known[0]), login, staff_name, mail)
         chosen = secrets.token_urlsafe(32) if password is None else password
-        staff_id = _add(data_dir, registry, known[0], login, staff_name, role, chosen, now, by)
+        staff_id = _add(data_dir, registry, known[0], login, staff_name, role, chosen, now, by, mail)
         if by != "operator":
             factors.password_is_first(registry.db, (known[0], staff_id), now + FIRST_PASSWORD_LASTS)
         return staff_id
@@ -132,12 +133,13 @@ def _add(
     password: str,
     now: datetime,
     by: str = "operator",
+    mail: str | None = None,
 ) -> str:
     hashed = passwords.hash(password)
     db = clinics.open_clinic(data_dir, registry, clinic_id)
     try:
         with write(db):
-            staff_id = staff.add_staff(db, login, name, role, hashed, now)
+            staff_id = staff.add_staff(db, login, name, role, hashed, now, mail)
             audit.record(db, now, by, "staff.add", f"staff:{staff_id}")
     finally:
         db.close()

@@ -1,7 +1,8 @@
 """Urgent matters out by e-mail, and a digest a day. No name, no health data: a link to sign in by.
 
 The mail is written with the signals, in one transaction, and sent later by the reviewer: a mail server that is
-down delays a mail, and never a round.
+down delays a mail, and never a round. A link for a new password never waits in a file: its secret is made when the
+mail server is on the line, and only the hash is kept.
 """
 
 from __future__ import annotations
@@ -12,12 +13,15 @@ import ssl
 from collections.abc import Sequence
 from datetime import datetime, time, timedelta
 from email.message import EmailMessage
+from typing import Any
 from urllib.parse import unquote, urlsplit
 
 from sqlite_utils import Database
 
 from plytide.settings import Settings
-from plytide.store import mail, signals
+from plytide.store import audit, factors, mail, password_mail, signals, staff
+from plytide.store.clinics import open_clinic
+from plytide.store.registry import Registry
 from plytide.store.sqlite import write
 
 log = logging.getLogger("plytide")
@@ -25,6 +29,8 @@ log = logging.getLogger("plytide")
 BUNDLE = timedelta(minutes=2)  # judgement: urgent matters that come together go out together
 DIGEST_AT = time(6, 30)  # UTC; judgement
 TIMEOUT = 20
+LINK_LASTS = timedelta(minutes=30)
+MOST_LINKS, LINKS_WITHIN = 3, timedelta(hours=1)
 
 URGENT = (
     "Something urgent needs a look",
@@ -36,6 +42,23 @@ DIGEST = (
     "Today's list",
     "Open matters this morning: {urgent} urgent, {call} to call, {note} to note.\n\n{link}\n\n"
     "This message holds no names and no health data.\n",
+)
+
+LINK = (
+    "A link to choose a new password",
+    "Somebody asked for a new password for the sign-in name {login}. With this link you choose it. The link works once, "
+    "for {minutes} minutes:\n\n{link}\n\n"
+    "If you did not ask, do nothing: your password stays as it is.\n",
+)
+CHANGED = (
+    "Your password was changed",
+    "The password of the sign-in name {login} was changed with a link, and all its sessions ended.\n\n"
+    "If it was not you, tell a manager of your clinic now.\n\n{link}\n",
+)
+MOVED = (
+    "Your mail address was changed",
+    "The sign-in name {login} no longer has this mail address.\n\n"
+    "If it was not you, tell a manager of your clinic now.\n\n{link}\n",
 )
 
 
@@ -93,11 +116,106 @@ def send(db: Database, settings: Settings) -> int:
 
 
 def message(row: dict[str, str], settings: Settings) -> EmailMessage:
+    link = f"{settings.public_url or 'your Plytide address'}/clinic/"
+    return letter(settings, row["to_address"], row["subject"], row["body"].replace("{link}", link))
+
+
+def letter(settings: Settings, to_address: str, subject: str, body: str) -> EmailMessage:
     said = EmailMessage()
-    said["From"], said["To"] = settings.mail_from, row["to_address"]
-    said["Subject"] = f"Plytide: {row['subject']}"
-    said.set_content(row["body"].replace("{link}", f"{settings.public_url or 'your Plytide address'}/clinic/"))
+    said["From"], said["To"] = settings.mail_from, to_address
+    said["Subject"] = f"Plytide: {subject}"
+    said.set_content(body)
     return said
+
+
+# The way in: a link for who forgot their password, a word to who has the address when something was changed.
+
+
+def can_send_links(settings: Settings) -> bool:
+    """Only with an address of our own to point to: the one a call names may be anybody's."""
+    return bool(settings.smtp_url and settings.public_url and settings.sweep_seconds)
+
+
+def tell_of_change(db: Database, settings: Settings, row: dict[str, str | None], kind: str, now: datetime) -> None:
+    """A mail to the address of a member of staff as it was before a change, "password" or "address"; none without
+    a mail server. Only inside a write transaction.
+    """
+    subject, body = {"password": CHANGED, "address": MOVED}[kind]
+    if row["mail"] and settings.smtp_url:
+        mail.add(db, kind, row["mail"], subject, body.replace("{login}", row["login"] or ""), now, now)
+
+
+def send_links(registry: Registry, settings: Settings) -> int:
+    """Send the links that were asked for; how many went out. A mail server that is down is tried again, for as long
+    as a link would last. Raises nothing of the mail server's.
+    """
+    now = settings.now()
+    password_mail.give_up(registry.db, now - LINK_LASTS)
+    if not can_send_links(settings):
+        return 0
+    wanted = [
+        (each, found)
+        for each in password_mail.due(registry.db, now)
+        if (found := _who_may_have_one(registry, settings, each, now)) is not None
+    ]
+    if not wanted:
+        return 0
+    count = 0
+    try:
+        connection = connect(settings.smtp_url or "")
+    except (OSError, smtplib.SMTPException) as error:
+        log.warning("mail: can't reach the mail server: %s", type(error).__name__)
+        for each, _ in wanted:
+            password_mail.again(registry.db, each["id"], each["tries"], now)
+        return 0
+    with connection:
+        for each, (whose, row) in wanted:
+            try:
+                connection.send_message(_link_letter(registry, settings, whose, row, each["device"], now))
+            except (OSError, smtplib.SMTPException, ValueError) as error:
+                log.warning("mail: not sent: %s", type(error).__name__)
+                password_mail.again(registry.db, each["id"], each["tries"], now)
+                continue
+            password_mail.mailed(registry.db, whose, each["id"], now, now - LINKS_WITHIN)
+            count += 1
+    return count
+
+
+def _who_may_have_one(
+    registry: Registry, settings: Settings, asked: dict[str, Any], now: datetime
+) -> tuple[tuple[str, str], dict[str, Any]] | None:
+    """(whose, their row); None, and the wish is dropped, for a name nobody has, without an address, or after three."""
+    whose = registry.whose_login(asked["login"])
+    row = None
+    if whose is not None:
+        db = open_clinic(settings.data_dir, registry, whose[0])
+        try:
+            row = staff.one(db, whose[1])
+        finally:
+            db.close()
+    if whose and row and row["mail"] and password_mail.count(registry.db, whose, now - LINKS_WITHIN) < MOST_LINKS:
+        return whose, row
+    password_mail.drop(registry.db, asked["id"])
+    return None
+
+
+def _link_letter(
+    registry: Registry, settings: Settings, whose: tuple[str, str], row: dict[str, Any], device: str, now: datetime
+) -> EmailMessage:
+    """The one place where the secret is, beside the mail itself."""
+    db = open_clinic(settings.data_dir, registry, whose[0])
+    asked_from = audit.asking_from.set(device)
+    try:
+        with write(db):
+            audit.record(db, now, "nobody", "password.mail", f"staff:{whose[1]}")
+    finally:
+        audit.asking_from.reset(asked_from)
+        db.close()
+    secret = factors.add_password_code(registry.db, whose, now, LINK_LASTS, beside_others=True)
+    link = f"{(settings.public_url or '').rstrip('/')}/clinic/#/new-password?code={secret}"
+    minutes = str(LINK_LASTS // timedelta(minutes=1))
+    body = LINK[1].replace("{login}", row["login"]).replace("{minutes}", minutes).replace("{link}", link)
+    return letter(settings, row["mail"], LINK[0], body)
 
 
 def connect(url: str) -> smtplib.SMTP:

@@ -103,6 +103,9 @@ TABLE: dict[str, Row] = {
     "POST /api/clinic/session/passkey-options": everyones(),
     "POST /api/clinic/session/passkey": everyones(body={"challenge_id": "x", "credential": {}}, done=401),
     "POST /api/clinic/password-by-code": everyones(body={"code": "x", "new_password": PASSWORD}, done=422),
+    "POST /api/clinic/password-mail": everyones(body={"login": "ida"}, done=409),  # this world has no mail server
+    "GET /api/clinic/mail": staff(foreign=200),
+    "PUT /api/clinic/mail": staff({"password": PASSWORD, "mail": None}, foreign=200),
     "POST /api/clinic/staff/<staff_id>/password-code": staff({}, done=201, roles=("manager",)),
     "GET /api/clinic/second-factor": staff(foreign=200),
     "POST /api/clinic/second-factor/app": staff({"password": PASSWORD}, done=201, foreign=201),

@@ -34,6 +34,8 @@ BODIES: dict[str, type[Strict]] = {
     "staff.begin_passkey": own.PasswordSchema,
     "staff.add_passkey": own.PasskeySchema,
     "session.password_by_code": own.PasswordFromCodeSchema,
+    "session.password_mail": own.PasswordMailSchema,
+    "staff.change_mail": own.MailSchema,
     "staff.change_password": own.NewPasswordSchema,
     "staff.add_staff": own.StaffSchema,
     "rights.ask": rights.ErasureSchema,
@@ -154,6 +156,8 @@ def json_schema(field: Any, **_: Any) -> dict[str, Any]:
             return {"type": "number", "minimum": field.low, "maximum": field.high}
         case fields.Name():
             return {"type": "string", "pattern": r"^[A-Za-z0-9._:-]{1,64}$"}
+        case fields.Mail():
+            return {"type": "string", "format": "email", "minLength": field.least, "maxLength": field.most}
         case fields.Text():
             return {"type": "string", "minLength": field.least, "maxLength": field.most}
         case fields.Choice():
@@ -270,6 +274,7 @@ def operation(app: Flask, rule: Rule, method: str, fixed: str) -> dict[str, Any]
                 for status, text in FAULTS.items()
             },
             "200": done(rule.endpoint),
+            **({"202": done(rule.endpoint)} if rule.endpoint == "session.password_mail" else {}),
             "201": {"description": "Made", "content": {"application/json": {"schema": {"type": "object"}}}},
         },
     }

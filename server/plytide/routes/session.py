@@ -5,14 +5,15 @@ from __future__ import annotations
 from typing import Any
 
 from flask import Blueprint, Response, request
+from sqlite_utils import Database
 
-from plytide import access, second_factor
-from plytide.access import Staff, clinic_db, settings, who
+from plytide import access, notify, second_factor
+from plytide.access import Denied, Staff, clinic_db, settings, who
 from plytide.routes.body import answer, json_object
 from plytide.store import audit, clinics, factors, staff
 from plytide.store.sqlite import write
 from plytide.wire.clinic import SignInSchema, read
-from plytide.wire.staff import PasskeySignInSchema, PasswordFromCodeSchema
+from plytide.wire.staff import PasskeySignInSchema, PasswordFromCodeSchema, PasswordMailSchema
 
 bp = Blueprint("session", __name__, url_prefix="/api/clinic")
 
@@ -78,8 +79,25 @@ def password_by_code() -> Response:
     """A new password with a one-time code; signing in comes after, with the second factor where there is one."""
     access.check_same_origin()
     given = read(PasswordFromCodeSchema(), json_object())
-    access.set_password_by_code(given["code"], given["new_password"])
+
+    def tell(db: Database, row: dict[str, Any]) -> None:
+        notify.tell_of_change(db, settings(), row, "password", settings().now())
+
+    access.set_password_by_code(given["code"], given["new_password"], tell)
     return answer({"changed": True})
+
+
+@bp.post("/password-mail")
+def password_mail() -> Response:
+    """A link by mail for who forgot their password. The answer is the same for every name."""
+    access.check_same_origin()
+    given = read(PasswordMailSchema(), json_object())
+    if not notify.can_send_links(settings()):
+        words = "No links are sent by mail here. Ask a manager of your clinic for a link, or whoever runs the server."
+        raise Denied(409, "no-mail", words)
+    access.ask_for_link(given["login"])
+    words = "If this name is known and has a mail address, a link is on its way. It works once, for 30 minutes."
+    return answer({"message": words}, 202)
 
 
 @bp.get("/session")

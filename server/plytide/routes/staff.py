@@ -7,14 +7,14 @@ from datetime import timedelta
 import segno
 from flask import Blueprint, Response
 
-from plytide import access, founding, passphrases, second_factor
+from plytide import access, founding, notify, passphrases, second_factor
 from plytide.access import Denied, clinic_db, not_found, own, registry, settings, who
 from plytide.routes.body import answer, json_object
 from plytide.store import audit, factors, staff
 from plytide.store.registry import LoginTaken, session_name
 from plytide.store.sqlite import write
 from plytide.wire.clinic import read
-from plytide.wire.staff import CodeSchema, NewPasswordSchema, PasskeySchema, PasswordSchema, StaffSchema
+from plytide.wire.staff import CodeSchema, MailSchema, NewPasswordSchema, PasskeySchema, PasswordSchema, StaffSchema
 
 bp = Blueprint("staff", __name__, url_prefix="/api/clinic")
 
@@ -175,6 +175,33 @@ def change_password() -> Response:
     return answer({"changed": True, "ended": ended})
 
 
+@bp.get("/mail")
+@access.clinic()
+def mail() -> Response:
+    """One's own mail address, and whether this server sends links to it."""
+    row = staff.one(clinic_db(), who().id)
+    return answer({"mail": row["mail"] if row else None, "links": notify.can_send_links(settings())})
+
+
+@bp.put("/mail")
+@access.clinic()
+def change_mail() -> Response:
+    """One's own mail address, or none. A link for a new password goes there, so the password is asked for again."""
+    given = read(MailSchema(), json_object())
+    access.confirm_password(given["password"])
+    row, now = staff.one(clinic_db(), who().id), settings().now()
+    if row is None:
+        raise not_found()
+    with write(clinic_db()) as db:
+        staff.set_mail(db, who().id, given["mail"])
+        audit.record(db, now, f"staff:{who().id}", "staff.mail", f"staff:{who().id}", "set" if given["mail"] else "cleared")
+        if row["mail"] != given["mail"]:
+            notify.tell_of_change(db, settings(), row, "address", now)
+    if row["mail"] != given["mail"]:
+        factors.drop_password_codes(registry().db, own())  # a link that went to the old address opens nothing
+    return answer({"mail": given["mail"], "links": notify.can_send_links(settings())})
+
+
 # What a manager does
 
 
@@ -193,7 +220,7 @@ def add_staff() -> Response:
     try:
         staff_id = founding.add_member(
             settings().data_dir, who().login, given["login"], given["name"], given["role"], given.get("password"),
-            settings().now(), f"staff:{who().id}",
+            settings().now(), f"staff:{who().id}", given.get("mail"),
         )  # fmt: skip
     except LoginTaken:
         words = "This sign-in name is taken. Choose another."

@@ -251,3 +251,18 @@ def m007_corrections_and_paper_consents(db: Database) -> None:
 def m008_from_which_browser(db: Database) -> None:
     # Lines from before it was told keep the empty word, and with it the seal they had.
     db.conn.execute("ALTER TABLE audit ADD COLUMN device TEXT NOT NULL DEFAULT ''")
+
+
+@clinic_migrations()
+def m009_mail_about_the_way_in(db: Database) -> None:
+    for statement in (
+        """CREATE TABLE mail_wider (
+            id TEXT PRIMARY KEY, kind TEXT NOT NULL CHECK (kind IN ('urgent', 'digest', 'password', 'address')),
+            to_address TEXT NOT NULL, subject TEXT NOT NULL, body TEXT NOT NULL, due_at TEXT NOT NULL, sent_at TEXT,
+            tries INTEGER NOT NULL DEFAULT 0, created_at TEXT NOT NULL) STRICT""",
+        "INSERT INTO mail_wider SELECT id, kind, to_address, subject, body, due_at, sent_at, tries, created_at FROM mail",
+        "DROP TABLE mail",
+        "ALTER TABLE mail_wider RENAME TO mail",
+        "CREATE INDEX mail_waiting ON mail (due_at) WHERE sent_at IS NULL",
+    ):
+        db.conn.execute(statement)

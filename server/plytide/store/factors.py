@@ -190,12 +190,17 @@ def take_challenge(db: Database, what: str, staff_id: str | None, challenge_id: 
 # Ways to a new password
 
 
-def add_password_code(db: Database, whose: Whose, now: datetime, lasts: timedelta) -> str:
-    """A secret that lets its holder choose this person's password once; one given before stops working."""
+def add_password_code(
+    db: Database, whose: Whose, now: datetime, lasts: timedelta, *, beside_others: bool = False
+) -> str:
+    """A secret that lets its holder choose this person's password once; one given before stops working, unless
+    `beside_others`: what anybody may ask for must not undo what a manager gave.
+    """
     secret = new_secret()
     with write(db):
         db.conn.execute("DELETE FROM password_code WHERE expires_at < ?", (now.isoformat(),))
-        db.conn.execute("DELETE FROM password_code WHERE clinic_id = ? AND staff_id = ?", whose)
+        if not beside_others:
+            db.conn.execute("DELETE FROM password_code WHERE clinic_id = ? AND staff_id = ?", whose)
         db.conn.execute(
             "INSERT INTO password_code VALUES (?, ?, ?, ?)", (digest(secret), *whose, (now + lasts).isoformat())
         )

@@ -74,3 +74,19 @@ def m003_ways_to_a_new_password(db: Database) -> None:
             PRIMARY KEY (clinic_id, staff_id)) STRICT, WITHOUT ROWID""",
     ):
         db.conn.execute(statement)
+
+
+@registry_migrations()
+def m004_links_by_mail(db: Database) -> None:
+    for statement in (
+        # A name somebody typed, known here or not: whose it is, is looked up when the mail is sent, and the secret
+        # is made only then.
+        """CREATE TABLE password_mail (
+            id TEXT PRIMARY KEY, login TEXT NOT NULL, device TEXT NOT NULL, asked_at TEXT NOT NULL,
+            due_at TEXT NOT NULL, tries INTEGER NOT NULL DEFAULT 0) STRICT""",
+        # Who was sent a link, and when: for the most in an hour.
+        """CREATE TABLE password_mailed (
+            clinic_id TEXT NOT NULL REFERENCES clinic(id), staff_id TEXT NOT NULL, at TEXT NOT NULL) STRICT""",
+        "CREATE INDEX password_mailed_staff ON password_mailed (clinic_id, staff_id)",
+    ):
+        db.conn.execute(statement)

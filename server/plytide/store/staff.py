@@ -42,6 +42,11 @@ def set_password(db: Database, staff_id: str, password_hash: str) -> None:
     db.conn.execute("UPDATE staff SET password_hash = ? WHERE id = ?", (password_hash, staff_id))
 
 
+def set_mail(db: Database, staff_id: str, mail: str | None) -> None:
+    """Only inside a write transaction."""
+    db.conn.execute("UPDATE staff SET mail = ? WHERE id = ?", (mail, staff_id))
+
+
 def leave(db: Database, staff_id: str, now: datetime) -> bool:
     """A member of staff has left; their name stays in the record. Only inside a write transaction."""
     return bool(

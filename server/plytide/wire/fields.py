@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import Any
 
-from marshmallow import RAISE, Schema, ValidationError, fields
+from marshmallow import RAISE, Schema, ValidationError, fields, validate
 
 REQUIRED = "This is needed."
 UNKNOWN = "Plytide does not know this field."
@@ -90,6 +90,21 @@ class Name(Text):
         if not isinstance(value, str) or not re.fullmatch(r"[A-Za-z0-9._:-]{1,64}", value):
             raise ValidationError("This must be an id of at most 64 letters, digits and dashes.")
         return value
+
+
+class Mail(Text):
+    """A mail address in plain letters, of a machine whose name has a dot."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(most=200, **kwargs)
+
+    def _deserialize(self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> str:
+        said = super()._deserialize(value, attr, data, **kwargs)
+        words = "This must be a mail address such as name@clinic.example."
+        if not said.isascii() or "." not in said.rpartition("@")[2].strip("."):
+            raise ValidationError(words)
+        validate.Email(error=words)(said)
+        return said
 
 
 class Choice(_Field):

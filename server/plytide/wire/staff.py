@@ -6,7 +6,7 @@ from typing import Any
 
 from marshmallow import fields
 
-from plytide.wire.fields import Choice, Name, Strict, Text
+from plytide.wire.fields import Choice, Mail, Name, Strict, Text
 
 SHORTEST_PASSWORD = 12
 ROLES = ("prosthetist", "assistant", "manager")
@@ -24,6 +24,14 @@ class NewPasswordSchema(PasswordSchema):
 class PasswordFromCodeSchema(Strict):
     code = Text(most=100, required=True)
     new_password = Text(most=1024, least=SHORTEST_PASSWORD, required=True)
+
+
+class PasswordMailSchema(Strict):
+    login = Text(most=120, required=True)
+
+
+class MailSchema(PasswordSchema):
+    mail = Mail(required=True, allow_none=True)  # null: none any longer
 
 
 class CodeSchema(Strict):
@@ -46,3 +54,4 @@ class StaffSchema(Strict):
     name = Text(most=120, required=True)
     role = Choice(ROLES, required=True)
     password = Text(most=1024, least=SHORTEST_PASSWORD)  # left out: a link to choose one is given instead
+    mail = Mail(allow_none=True)
