@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Iterable
+from functools import cache
+from hashlib import blake2b
+from pathlib import Path
 
 from zxcvbn import zxcvbn
 
@@ -11,6 +15,10 @@ from zxcvbn import zxcvbn
 FEWEST_GUESSES = 10**8
 SCORED = 72  # characters: scoring grows with the square of the length, and what follows can only help
 LEAST_OF_ITS_OWN = 8  # letters and figures that are neither the clinic's name nor the person's; judgement
+LEAST = 12  # characters of any password here; shorter ones need not be listed
+# The commonest leaked passwords of that length, as sorted digests: .ci/known_passwords.py says where they are from.
+KNOWN_FILE = Path(__file__).parent / "known_passwords.bin"
+DIGEST = 5  # bytes: one in 25 million other passwords is taken for a listed one
 
 
 class Refused(Exception):
@@ -19,6 +27,23 @@ class Refused(Exception):
 
 def _plain(said: str) -> str:
     return "".join(letter for letter in said.casefold() if letter.isalnum())
+
+
+def digest(password: str) -> bytes:
+    """Without regard to capitals: those are the first thing a guesser varies."""
+    return blake2b(password.lower().encode(), digest_size=DIGEST).digest()
+
+
+@cache
+def _known() -> bytes:
+    return KNOWN_FILE.read_bytes()
+
+
+def is_known(password: str) -> bool:
+    """Whether it is on the list of leaked passwords."""
+    listed, wanted = _known(), digest(password)
+    at = bisect_left(range(len(listed) // DIGEST), wanted, key=lambda k: listed[k * DIGEST : (k + 1) * DIGEST])
+    return listed[at * DIGEST : (at + 1) * DIGEST] == wanted
 
 
 def known_words(*about: str | None) -> list[str]:
@@ -34,6 +59,8 @@ def known_words(*about: str | None) -> list[str]:
 
 def why_refused(password: str, words: Iterable[str]) -> str | None:
     """None for a password that may be used; `words` as `known_words` gives them."""
+    if is_known(password):
+        return "This password is on a list of leaked ones. Choose four words that do not belong together."
     given = list(words)
     left = _plain(password)
     for word in given:

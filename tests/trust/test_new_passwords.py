@@ -27,6 +27,21 @@ def test_every_listed_password_long_enough_to_be_chosen_is_refused() -> None:
     assert [word for word in listed if not passphrases.why_refused(word, ())] == []
 
 
+# From the source that .ci/known_passwords.py names, some in other capitals.
+@pytest.mark.parametrize("password", ["1qaz2wsx3edc", "Q1w2e3r4t5y6", "leavemealone", "sonyericsson", "WebSolutions"])
+def test_a_leaked_password_is_refused_in_capitals_too(password: str) -> None:
+    assert passphrases.is_known(password)
+    assert "leaked" in str(passphrases.why_refused(password, ()))
+
+
+def test_the_list_of_leaked_passwords_is_whole_and_takes_no_other_for_one() -> None:
+    """ASVS 6.2.4 asks for the 3000 commonest that the policy would allow."""
+    listed = passphrases.KNOWN_FILE.read_bytes()
+    each = [listed[at : at + passphrases.DIGEST] for at in range(0, len(listed), passphrases.DIGEST)]
+    assert len(each) == 43_940 and each == sorted(set(each))
+    assert not any(passphrases.is_known(f"{CHOSEN} {k}") for k in range(5000))
+
+
 @pytest.mark.parametrize(
     "password",
     ["Passw0rd1234!", "qwertyuiop123", "aaaaaaaaaaaa", "plytide-ida-2026", "MarramYard!ida", "ida.jansen@12"],
