@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from datetime import date, timedelta
+from random import Random
 from typing import Any
 
 import pytest
@@ -91,8 +92,30 @@ def test_an_undone_correction_leaves_one_record_and_never_two(cast: Cast) -> Non
     assert [one["id"] for one in story(cast)["pads"]] == [second]
     cast.ida.made(f"/api/clinic/records/{first}/restore")
     assert [one["id"] for one in story(cast)["pads"]] == [first]
-    assert cast.ida.post(f"/api/clinic/records/{third}/restore").status_code == 200  # second, whose place it took, is out
+    assert cast.ida.post(f"/api/clinic/records/{third}/restore").status_code == 422  # first counts
     assert cast.ida.post(f"/api/clinic/records/{second}/restore").status_code == 422
+
+
+def test_no_order_of_deeds_makes_two_of_one_record_count(cast: Cast) -> None:
+    """A pad and its corrections are taken out, put back and corrected again in any order; the screen offers to put
+    back exactly what can be put back.
+    """
+    chance = Random(1)
+    kin = [a_pad(cast)]
+    for _ in range(80):
+        told = story(cast)
+        assert len(told["pads"]) <= 1
+        offered = {line["record"]["id"] for line in told["corrected"] if line["can_come_back"]}
+        record_id, deed = chance.choice(kin), chance.choice(("void", "restore", "restore", "correction"))
+        if deed == "correction":
+            said = {"on": "2025-09-01", "thickness_mm": 3}
+            done = cast.ida.post(f"/api/clinic/pads/{record_id}/correction", said)
+            if done.status_code == 201 and len(kin) < 6:
+                kin.append(done.get_json()["id"])
+        else:
+            done = cast.ida.post(f"/api/clinic/records/{record_id}/{deed}", {"reason": "x"} if deed == "void" else {})
+        if deed == "restore":
+            assert (done.status_code == 200) == (record_id in offered)
 
 
 def test_the_engine_reads_the_record_that_counts(cast: Cast, today: date, clock: Clock) -> None:

@@ -204,18 +204,15 @@ def corrected(limb_id: str, until: str | None) -> list[dict[str, Any]]:
     last: dict[str, dict[str, Any]] = {}
     for line in lines:
         last.setdefault(line["record_id"], line)
-    place = {line["replaced_by"]: line["record_id"] for line in lines if line["replaced_by"]}
-
-    def out(record_id: str | None) -> bool:
-        return record_id in last and last[record_id]["deed"] != "restore"
 
     def can_come_back(line: dict[str, Any]) -> bool:
         """Only the last line about a record, and only while nothing else stands in its place."""
         record_id, heir = line["record_id"], line["replaced_by"]
         if line is not last[record_id] or line["deed"] == "restore" or until is not None:
             return False
-        before = place.get(record_id)
-        return (before is None or out(before)) and not (heir in last and last[heir]["deed"] == "replace")
+        return corrections.standing_kin(db, record_id) <= {heir} and not (
+            heir in last and last[heir]["deed"] == "replace"
+        )
 
     return [
         {

@@ -112,6 +112,8 @@ def restore(voided_id: str) -> Response:
         after = corrections.last(db, heir) if heir else None
         if after and after["deed"] == "replace":
             raise refuse("record", "It was corrected once more since. Put that one back first.")
+        if corrections.standing_kin(db, voided_id) - {heir}:
+            raise refuse("record", "Another correction of the same record counts. Take that one out first.")
         corrections.add(db, kind, limb_id, voided_id, "restore", who().id, now)
         if heir and corrections.stands(db, heir):
             corrections.add(db, kind, limb_id, heir, "void", who().id, now, reason="The correction was undone.")

@@ -56,6 +56,19 @@ def place_of(db: Database, record_id: str) -> str | None:
     return row[0] if row else None
 
 
+def standing_kin(db: Database, record_id: str) -> set[str]:
+    """Records that count now among those that took this one's place or whose place it took, at any remove: once one
+    of them counts, no other may. Reads only.
+    """
+    rows = db.conn.execute(
+        "WITH RECURSIVE kin (id) AS (SELECT ?1"
+        " UNION SELECT replaced_by FROM correction JOIN kin ON record_id = kin.id WHERE replaced_by IS NOT NULL"
+        " UNION SELECT record_id FROM correction JOIN kin ON replaced_by = kin.id) SELECT id FROM kin WHERE id <> ?1",
+        (record_id,),
+    )
+    return {row[0] for row in rows if stands(db, row[0])}
+
+
 def record_of(db: Database, record_id: str) -> tuple[str, str] | None:
     """(kind, limb id) of a pad, a measurement or an intervention. Reads only."""
     row = db.conn.execute(
