@@ -13,7 +13,8 @@ from zxcvbn.frequency_lists import FREQUENCY_LISTS
 
 from plytide import passphrases
 from plytide.cli import main
-from plytide.store.registry import registry_path
+from plytide.store import factors
+from plytide.store.registry import Registry, registry_path
 from plytide.wire.staff import SHORTEST_PASSWORD
 from tests.actors import PASSWORD, Cast, Clock
 from tests.trust.test_second_factor import refusal, set_up, sign_in
@@ -114,6 +115,15 @@ def test_a_link_given_before_somebody_left_or_chose_anew_opens_nothing(cast: Cas
     before = link_for(cast, "ida")["code"]
     assert cast.nora.delete(f"/api/clinic/staff/{staff_id(cast, 'ida')}").status_code == 200
     assert refusal(by_code(cast, before)) == (422, "code")
+
+
+def test_of_two_who_use_a_link_at_the_same_moment_one_is_let_in(cast: Cast, clock: Clock) -> None:
+    """Both were told whose link it is; only taking it decides."""
+    code = link_for(cast, "ida")["code"]
+    registry = Registry(cast.app.config["SETTINGS"].data_dir)
+    assert factors.whose_password_code(registry.db, code, clock()) is not None
+    assert [factors.take_password_code(registry.db, code, clock()) for _ in range(2)] == [True, False]
+    registry.close()
 
 
 def test_guessing_links_is_slowed_down(cast: Cast) -> None:
