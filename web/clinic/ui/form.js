@@ -1,7 +1,7 @@
 /** One way of asking for all entry screens: fields by description, live units, slips asked back, faults at their field.
  *
  *  A field is { name, label, kind, hint?, required?, value?, ... } with kind
- *  text · area · date · time · whole · choice {options} · checks {options} · quantity {measure, low?, high?} · stack.
+ *  text · email · area · date · time · whole · choice {options} · checks {options} · quantity {measure, low?, high?} · stack.
  *  A quantity outside [low, high] is asked back once; its value is in mm or kg.
  */
 
@@ -168,7 +168,7 @@ function field(own) {
   }
   const box = kind === 'choice' ? html`<select id="${id}" aria-describedby="${told}">${own.required && own.value !== undefined ? '' : html`<option value=""></option>`}${options(own.options, own.value)}</select>`
     : kind === 'area' ? html`<textarea id="${id}" rows="3" maxlength="${own.most ?? 1000}" aria-describedby="${told}">${own.value ?? ''}</textarea>`
-      : html`<input id="${id}" type="${{ date: 'date', time: 'time', whole: 'number' }[kind] ?? 'text'}" value="${own.value ?? ''}" autocomplete="off" aria-describedby="${told}"${own.max ? html` max="${own.max}"` : ''}>`;
+      : html`<input id="${id}" type="${{ date: 'date', time: 'time', whole: 'number', email: 'email' }[kind] ?? 'text'}" value="${own.value ?? ''}" autocomplete="off" aria-describedby="${told}"${own.max ? html` max="${own.max}"` : ''}>`;
   return html`<div class="field" data-field="${name}"><label for="${id}">${name_}</label>${box}${tail}</div>`;
 }
 

@@ -11,8 +11,8 @@ import { drawCode } from './qr.js';
 const REMIND_UNDER = 4;
 
 export async function show(root, { context }) {
-  const [factors, { sessions }] = await Promise.all([api.secondFactor(), api.sessions()]);
-  render(root, page(context.staff, factors, sessions));
+  const [factors, { sessions }, mail] = await Promise.all([api.secondFactor(), api.sessions(), api.ownMail()]);
+  render(root, page(context.staff, factors, sessions, mail));
 
   /** Ask for the password, then do; wrong passwords are said in place. */
   async function confirmed(words, deed) {
@@ -109,10 +109,36 @@ export async function show(root, { context }) {
       problem.hidden = false;
     }
   });
+  async function changeMail(address) {
+    const box = root.querySelector('#mail');
+    const fault = root.querySelector('#mail-fault');
+    fault.textContent = '';
+    box.removeAttribute('aria-invalid');
+    await confirmed(address ? 'Keep the address' : 'Remove the address', async (password) => {
+      try {
+        await api.changeMail({ password, mail: address });
+      } catch (refused) {
+        if (!refused.fields?.mail) throw refused;
+        fault.textContent = refused.fields.mail[0];
+        box.setAttribute('aria-invalid', 'true');
+        return box.focus();
+      }
+      box.value = '';
+      context.say(address ? 'The address is kept.' : 'The address is removed.');
+      context.again();
+    });
+  }
+  on(root, 'submit', '.mail', (form, event) => {
+    event.preventDefault();
+    const address = form.elements.mail.value.trim();
+    if (address) changeMail(address);
+    else form.elements.mail.focus();
+  });
+  on(root, 'click', '[data-do=no-mail]', () => changeMail(null));
   return { title: 'My sign-in' };
 }
 
-function page(staff, factors, sessions) {
+function page(staff, factors, sessions, mail) {
   const any = factors.app || factors.passkeys.length;
   return html`<div class="page person"><header class="page-head"><h1>${staff.name}</h1><p class="hint">${staff.login}, ${ROLE[staff.role]}</p></header>
     <section><h2>Second factor</h2>
@@ -128,7 +154,12 @@ function page(staff, factors, sessions) {
       ${sessions.length > 1 ? html`<button type="button" class="second" data-do="end-others">End all others</button>` : ''}</section>
     <section><h2>Password</h2><form class="password entry-part"><div class="field"><label for="old">Password now</label><input id="old" type="password" name="password" autocomplete="current-password" required></div>
       <div class="field"><label for="new">New password</label><input id="new" type="password" name="new_password" autocomplete="new-password" required minlength="12" aria-describedby="new-hint"><span class="hint" id="new-hint">12 letters or more; a few words are good.</span></div>
-      <p class="problem" role="alert" hidden></p><button class="second">Change it</button></form></section></div>`;
+      <p class="problem" role="alert" hidden></p><button class="second">Change it</button></form></section>
+    <section><h2>Mail address</h2>
+      <p>${mail.mail ? html`<strong>${mail.mail}</strong>` : 'None. If you forget your password, you need a manager.'}</p>
+      <p class="hint">If you forget your password, a link to choose a new one goes here: use an address that only you read. You also get a word here when your password was changed with a link, and the clinic’s mail about urgent matters and the day’s list. No mail names a wearer.${mail.links ? '' : ' At present this server sends no links.'}</p>
+      <form class="mail entry-part" novalidate><div class="field" data-at="mail"><label for="mail">${mail.mail ? 'Another address' : 'Your address'}</label><input id="mail" type="email" name="mail" autocomplete="email" aria-describedby="mail-fault"><span class="fault" id="mail-fault"></span></div>
+      <p class="buttons"><button class="second">Keep it</button> ${mail.mail ? html`<button type="button" class="plain" data-do="no-mail">remove the address</button>` : ''}</p></form></section></div>`;
 }
 
 /** "Firefox on Linux": what one recognises of a browser's own long name. */

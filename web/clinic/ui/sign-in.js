@@ -13,7 +13,7 @@ export function show(root, { signedIn }) {
     <label data-code hidden>Code of your app, or a recovery code<input name="code" autocomplete="one-time-code" autocapitalize="none" spellcheck="false"></label>
     <button class="main">Sign in</button>
     ${passkey.canUse() ? html`<button type="button" class="second" data-do="use-passkey">Use a passkey</button>` : ''}
-    <p class="hint">Forgot your password? A manager can give you a link, and whoever runs the server can too.</p>
+    <p><button type="button" class="plain" data-do="forgotten">Forgotten password?</button></p>
     <p class="hint"><a href="/phone/">The diary for wearers and caregivers is over here.</a></p>
   </form>`);
   const form = root.querySelector('form');
@@ -37,6 +37,17 @@ export function show(root, { signedIn }) {
     } finally {
       button.disabled = false;
     }
+  });
+
+  root.querySelector('[data-do=forgotten]').addEventListener('click', async () => {
+    const { show: forgotten } = await import('./forgotten.js');
+    forgotten(root, {
+      login: form.elements.login.value,
+      back: () => {
+        show(root, { signedIn });
+        root.querySelector('input').focus();
+      },
+    });
   });
 
   root.querySelector('[data-do=use-passkey]')?.addEventListener('click', async () => {

@@ -21,6 +21,7 @@ export async function show(root, { context }) {
         { name: 'name', label: 'Name', kind: 'text', required: true },
         { name: 'login', label: 'Sign-in name', kind: 'text', required: true },
         { name: 'role', label: 'Role', kind: 'choice', options: Object.entries(ROLE), required: true },
+        { name: 'mail', label: 'Mail address', kind: 'email', hint: 'For a link if they forget their password, and for the clinic’s mail. They can change it.' },
       ],
       save: async (values) => {
         const { link } = await api.addStaff(values);
