@@ -306,6 +306,11 @@ def _let_in(clinic_id: str, row: dict[str, Any], agent: str) -> tuple[str, Staff
     token, session = registry().open_session(
         clinic_id, row["id"], agent, settings().now(), timedelta(seconds=settings().session_seconds)
     )
+    # A new password ends all sessions: one that was being opened with the former at that moment must not outlive it.
+    still = staff.one(clinic_db(), row["id"])
+    if still is None or still["password_hash"] != row["password_hash"]:
+        registry().end_session(token)
+        raise Denied(401, "sign-in", "The sign-in name or the password is wrong.")
     return token, Staff(row["id"], row["name"], row["role"], row["login"], session)
 
 

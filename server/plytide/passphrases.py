@@ -13,7 +13,7 @@ from zxcvbn import zxcvbn
 # zxcvbn's third step: safe where guesses are slowed, as here by Argon2id and by the wait at sign-in. Its lists of
 # common and breached passwords, names and words are compared with their usual variations too.
 FEWEST_GUESSES = 10**8
-SCORED = 72  # characters: scoring grows with the square of the length, and what follows can only help
+SCORED = 32  # characters: scoring time grows faster than the square of the length (72 made to be slow took 4.5 s), and what follows can only help
 LEAST_OF_ITS_OWN = 8  # letters and figures that are neither the clinic's name nor the person's; judgement
 LEAST = 12  # characters of any password here; shorter ones need not be listed
 # The commonest leaked passwords of that length, as sorted digests: .ci/known_passwords.py says where they are from.

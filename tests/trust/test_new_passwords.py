@@ -5,15 +5,17 @@ OWASP ASVS 5.0, numbers as in the table of DEVELOPERS.md section 9: 6.2.4, 6.2.1
 
 from __future__ import annotations
 
+from datetime import timedelta
 from pathlib import Path
+from time import process_time
 from typing import Any
 
 import pytest
 from zxcvbn.frequency_lists import FREQUENCY_LISTS
 
-from plytide import passphrases
+from plytide import access, passphrases
 from plytide.cli import main
-from plytide.store import factors
+from plytide.store import backup, factors
 from plytide.store.registry import Registry, registry_path
 from plytide.wire.staff import SHORTEST_PASSWORD
 from tests.actors import PASSWORD, Cast, Clock
@@ -124,6 +126,42 @@ def test_of_two_who_use_a_link_at_the_same_moment_one_is_let_in(cast: Cast, cloc
     assert factors.whose_password_code(registry.db, code, clock()) is not None
     assert [factors.take_password_code(registry.db, code, clock()) for _ in range(2)] == [True, False]
     registry.close()
+
+
+def test_a_session_being_opened_with_the_former_password_does_not_outlive_the_new_one(
+    cast: Cast, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The former password has just been found right when the link is used."""
+    code, holds = link_for(cast, "ida")["code"], access._password_holds
+
+    def then_the_link_is_used(row: dict[str, Any] | None, password: str) -> bool:
+        held = holds(row, password)
+        assert by_code(cast, code).status_code == 200
+        return held
+
+    monkeypatch.setattr(access, "_password_holds", then_the_link_is_used)
+    assert refusal(sign_in(cast)) == (401, "sign-in")
+    monkeypatch.undo()
+    registry = Registry(cast.app.config["SETTINGS"].data_dir)
+    whose = registry.whose_login("ida")
+    assert whose and registry.sessions(*whose, cast.clock.now, timedelta(hours=1)) == []
+    registry.close()
+
+
+def test_a_link_that_was_used_does_not_come_back_with_a_backup(cast: Cast, tmp_path: Path) -> None:
+    settings = cast.app.config["SETTINGS"]
+    code = link_for(cast, "ida")["code"]
+    backup.backup(settings.data_dir, tmp_path / "copy", settings.now())
+    assert by_code(cast, code).status_code == 200
+    backup.restore(tmp_path / "copy", settings.data_dir, force=True)
+    assert refusal(by_code(cast, code)) == (422, "code")
+
+
+def test_a_password_made_to_be_slow_is_judged_in_little_time() -> None:
+    """One whose every letter may stand for another, as long as the API takes: 4.5 s once on the machine it was found on."""
+    began = process_time()
+    passphrases.why_refused("4@8({[<369&#!1/|0$5+7%2" * 40, [])
+    assert process_time() - began < 2.0
 
 
 def test_guessing_links_is_slowed_down(cast: Cast) -> None:

@@ -237,7 +237,7 @@ def settle(fresh: Path, data_dir: Path, now: datetime) -> None:
     prepare_all(fresh)
     registry = Registry(fresh)
     try:
-        registry.end_all_sessions()
+        registry.end_all_ways_in()
         for clinic_id, _ in registry.clinic_files():
             db = open_clinic(fresh, registry, clinic_id)
             try:

@@ -17,8 +17,9 @@ Whose = tuple[str, str]
 def ask(db: Database, login: str, device: str, now: datetime) -> None:
     """Somebody wants a link for this name, known or not: the same work for both. One that waits takes it along."""
     with write(db):
-        waiting = db.conn.execute("SELECT 1 FROM password_mail WHERE login = ?", (login,)).fetchone()
-        if waiting is None:
+        # Never a transaction without a change: it would end sooner, and only names that are known wait for long.
+        waiting = db.conn.execute("UPDATE password_mail SET login = login WHERE login = ?", (login,)).rowcount
+        if not waiting:
             db.conn.execute(
                 "INSERT INTO password_mail (id, login, device, asked_at, due_at) VALUES (?, ?, ?, ?, ?)",
                 (new_id(), login, device, now.isoformat(), now.isoformat()),

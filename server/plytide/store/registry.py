@@ -150,10 +150,11 @@ class Registry:
         with write(self.db) as db:
             db.conn.execute("DELETE FROM session WHERE token_hash = ?", (digest(token),))
 
-    def end_all_sessions(self) -> None:
-        """After a restore: a copy may hold sessions that were signed out since."""
+    def end_all_ways_in(self) -> None:
+        """After a restore: a copy may hold sessions that were signed out since, and links that were used."""
         with write(self.db) as db:
-            db.conn.execute("DELETE FROM session")
+            for table in ("session", "challenge", "password_code", "password_mail"):
+                db.conn.execute(f"DELETE FROM {table}")
 
     # Enrolment and phones
 
