@@ -9,6 +9,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import timedelta
 from functools import wraps
+from ipaddress import IPv4Address, IPv6Network, ip_address
 from pathlib import Path
 from typing import Any, ParamSpec, TypeVar
 
@@ -233,6 +234,17 @@ def check_same_origin() -> None:
         raise Denied(403, "cross-site", "This request came from another site.")
 
 
+def from_where() -> str:
+    """The caller's address to count by; of IPv6 the first 64 bits, since who has one of them has them all."""
+    try:
+        address = ip_address(request.remote_addr or "")
+    except ValueError:
+        return request.remote_addr or "?"
+    if isinstance(address, IPv4Address):
+        return str(address)
+    return str(address.ipv4_mapped or IPv6Network((int(address) >> 64 << 64, 64)))
+
+
 SIGN_IN_TRIES = 5
 ADDRESS_TRIES = 50
 
@@ -251,7 +263,7 @@ def _count_failure(tries: list[tuple[str, str, int]]) -> None:
 
 
 def _tries(login: str) -> list[tuple[str, str, int]]:
-    address = request.remote_addr or "?"
+    address = from_where()
     return [("sign-in", login.lower()[:120], SIGN_IN_TRIES), ("sign-in-from", address, ADDRESS_TRIES)]
 
 
@@ -321,7 +333,7 @@ def site() -> Site:
 
 def sign_in_by_passkey(challenge_id: str, credential: dict[str, Any], agent: str) -> tuple[str, Staff]:
     """As `sign_in`, for a passkey's answer to a challenge."""
-    tries = [("passkey-from", request.remote_addr or "?", ADDRESS_TRIES)]
+    tries = [("passkey-from", from_where(), ADDRESS_TRIES)]
     _hold_back(tries)
     try:
         whose = second_factor.finish_sign_in(registry().db, site(), challenge_id, credential, settings().now())
@@ -361,7 +373,7 @@ def ask_for_link(login: str) -> None:
     """Somebody who forgot their password wants a link by mail. Whether anybody has the name is not looked up here, so
     neither the answer nor its time can tell. Raises Denied 429.
     """
-    name, address = login.strip().lower(), request.remote_addr or "?"
+    name, address = login.strip().lower(), from_where()
     tries = [("password-mail", name, LINK_ASKS), ("password-mail-from", address, LINK_ASKS_FROM)]
     _hold_back(tries)
     _count_failure(tries)
@@ -373,7 +385,7 @@ def set_password_by_code(secret: str, password: str, tell: Callable[[Database, d
 
     `tell` writes, in the same transaction, the mail that says so to the person of the row.
     """
-    tries, now = [("password-code", request.remote_addr or "?", 10)], settings().now()
+    tries, now = [("password-code", from_where(), 10)], settings().now()
     _hold_back(tries)
     whose = factors.whose_password_code(registry().db, secret, now)
     row = staff.one(open_clinic(whose[0]), whose[1]) if whose else None
@@ -433,7 +445,7 @@ def own() -> tuple[str, str]:
 
 def enrol(code: str, label: str) -> tuple[str, Device]:
     """(token, phone) for a one-time code. A code works once, expires, and can't be guessed."""
-    now, address = settings().now(), request.remote_addr or "?"
+    now, address = settings().now(), from_where()
     wait = registry().wait_seconds("enrol", address, now)
     if wait:
         raise Denied(429, "too-many-tries", f"Too many wrong codes. Wait {wait} seconds.", retry_after=wait)

@@ -15,7 +15,7 @@ from limits import RateLimitItem, RateLimitItemPerMinute
 from limits.storage import MemoryStorage
 from limits.strategies import FixedWindowRateLimiter
 
-from plytide.access import Denied, settings
+from plytide.access import Denied, from_where, settings
 
 # Judgement. A phone home after weeks sends 500 entries a call; a clinic's people share one address.
 HEAVY_SHARE = 5  # of a caller's calls, one in so many may be a heavy one
@@ -56,10 +56,14 @@ def keep(app: Flask) -> None:
         address = request.remote_addr or ""
         if request.endpoint in NOT_COUNTED or _is_here(address):
             return
-        caller = _caller() or address
-        asked: list[tuple[RateLimitItem, str, str]] = [(of_address, "address", address), (of_caller, "caller", caller)]
+        where = from_where()
+        caller = _caller() or where
+        asked: list[tuple[RateLimitItem, str, str]] = [(of_address, "address", where), (of_caller, "caller", caller)]
         if request.endpoint in HEAVY:
             asked.append((of_heavy, "heavy", caller))
+        if request.blueprint == "shell":
+            # A phone fetches over a hundred files at first, without saying who it is: nobody beside it may wait for that.
+            asked = [(of_address, "files", where)]
         for item, what, whose in asked:
             if not limiter.hit(item, what, whose):
                 wait = max(round(limiter.get_window_stats(item, what, whose).reset_time - time.time()), 1)

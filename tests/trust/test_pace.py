@@ -60,6 +60,22 @@ def test_heavy_calls_have_a_smaller_share(client: FlaskClient) -> None:
     assert call(client, "/api/me", "203.0.113.6", "two").status_code == 401
 
 
+def test_phones_that_fetch_the_app_keep_nobody_at_their_address_from_calling(client: FlaskClient) -> None:
+    """The files are fetched before a phone can say who it is, a hundred and more of them, by all at a clinic at once."""
+    most = LIMIT * pace.ADDRESS_TIMES
+    assert times_answered(client, "/phone", "203.0.113.5", "", most + 5) == most
+    assert call(client, "/api/me", "203.0.113.5").status_code == 401
+
+
+def test_an_address_of_ipv6_is_its_first_half_and_a_mapped_one_is_ipv4(client: FlaskClient) -> None:
+    """Whoever has one has 2**64 of them."""
+    many = [call(client, "/api/me", f"2001:db8:1:2::{n:x}").status_code for n in range(LIMIT + 1)]
+    assert many == [401] * LIMIT + [429]
+    assert call(client, "/api/me", "2001:db8:1:3::1").status_code == 401
+    mapped = [call(client, "/api/me", f"::ffff:203.0.113.{n}").status_code for n in range(LIMIT + 1)]
+    assert mapped == [401] * (LIMIT + 1)
+
+
 def test_whether_the_server_lives_may_be_asked_at_any_time(client: FlaskClient) -> None:
     assert times_answered(client, "/healthz", "203.0.113.5", "", 3 * LIMIT) == 3 * LIMIT
 
