@@ -91,6 +91,8 @@ def test_known_unknown_and_unreachable_names_get_the_same_answer_and_only_one_ge
     house.sweep()
     house.sweep()
     assert [letter["To"] for letter in house.box.mail] == [ADDRESS]
+    (letter,) = house.box.mail
+    assert letter["Date"] and letter["Message-ID"].endswith("@localhost>") and letter["Auto-Submitted"] == "auto-generated"
 
 
 def test_asking_looks_nobody_up_so_its_time_can_not_tell(house: House, monkeypatch: pytest.MonkeyPatch) -> None:
