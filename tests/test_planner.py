@@ -161,8 +161,9 @@ def test_what_is_missing_is_said() -> None:
     assert {"shape", "circumference", "measurement", "skin", "log"} <= {reason.code for reason in bare.missing}
 
 
-def test_liner_size_is_the_measured_circumference_rounded_down() -> None:
-    measured = (Measurement(DAY, (TapeLevel(40, 287.0), TapeLevel(80, 300))),)
+def test_liner_size_is_the_circumference_4_cm_from_the_end_rounded_down() -> None:
+    # Where it is measured: common practice.
+    measured = (Measurement(DAY, (TapeLevel(0, 240.0), TapeLevel(40, 287.0), TapeLevel(80, 300))),)
     liner = next(item for item in plan(measured=measured).stock if item.what == "liner")
     assert (liner.size, liner.count) == ("28 cm", 1)
 

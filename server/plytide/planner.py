@@ -17,6 +17,7 @@ MEASURED_LATELY = 28  # days: judgement
 WINDOW = 30  # days a cast is looked ahead
 NOT_STEADY = ("sudden-change", "coming-change-outside", "coming-change-wide")  # codes of signals._volume_state
 DISTAL_SHARE = 1.02  # an end wider than above by more than the tape's own error at 300 mm: judgement
+LINER_FROM_END_MM = 40  # where a liner is sized, 4 cm above the end: common practice
 
 
 @dataclass(frozen=True, slots=True)
@@ -290,7 +291,7 @@ def stock(facts: Facts, day: date) -> tuple[Item, ...]:
     items = []
     measured = max((one for one in facts.history.measurements if one.on <= day), key=lambda one: one.on, default=None)
     if measured:
-        end = min(measured.levels, key=lambda level: level.from_end_mm)
+        end = min(measured.levels, key=lambda level: abs(level.from_end_mm - LINER_FROM_END_MM))
         size = f"{math.floor(end.circumference_mm / 10)} cm"
         because = f"Circumference {end.circumference_mm:g} mm at {end.from_end_mm:g} mm from the end, {short(measured.on)}; down to the whole centimetre (judgement: the maker's own table holds)."
         items.append(Item("liner", size, 1, because))

@@ -624,7 +624,7 @@ def _due(facts: Facts, day: date, signals: Sequence[Signal], thresholds: Thresho
 def _mm(estimate: Estimate) -> str:
     # Adding nought takes the minus from a rounded nought.
     value, low, high = (round(mm, 1) + 0.0 for mm in (estimate.value, estimate.low, estimate.high))
-    return f"{value:.1f} mm [{low:.1f} to {high:.1f}]"
+    return f"{value:.1f} mm [{low:.1f} to {high:.1f}]".replace("-", "−")
 
 
 def readiness_of(

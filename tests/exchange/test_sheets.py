@@ -11,7 +11,7 @@ import pytest
 
 from plytide.exchange.paper import Page, near_latin, visit_pdf, written
 from plytide.exchange.visit_page import interval, payer_page, visit_page
-from plytide.model import Assessment, CheckIn, Estimate, Limb, LimbHistory, Signal, Sock, Socket
+from plytide.model import Assessment, CheckIn, Estimate, Limb, LimbHistory, Reason, Signal, Sock, Socket
 from plytide.signals import Facts
 
 DAY = date(2026, 8, 1)
@@ -107,3 +107,16 @@ def test_a_page_in_latin_letters_carries_no_font_and_a_lacking_letter_is_marked(
     assert near_latin("What? Łódź “±5”") and not near_latin("Ирина?")
     page = Page("a4", "Ирина 漢", "x")
     assert written("Ирина 漢 Łódź “q”", letters=page.letters) == "Ирина ? Łódź “q”"
+
+
+@pytest.mark.parametrize(
+    ("state", "why", "words"),
+    [
+        ("steady", "Steady: the coming 28 days.", "Steady: the coming 28 days."),
+        ("held", "Open skin.", "Held: Open skin."),
+    ],
+    ids=["own-word", "other-word"],
+)
+def test_how_it_stands_says_its_state_once(state: str, why: str, words: str) -> None:
+    told = replace(assessed(), state=state, reasons=(Reason("code", why),))
+    assert visit_page(facts(), "Ada", told).state == words

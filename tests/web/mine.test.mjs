@@ -29,7 +29,9 @@ test('the page shows what counts, newest first, and runs nothing', () => {
   assert.ok(page.startsWith('<!doctype html>'));
   assert.ok(page.includes('a &lt;script&gt; note') && page.includes('Anouk &lt;b&gt;'));
   for (const absent of ['<script', '<b>', 'first words', 'gone', 'another person', 'secret']) assert.ok(!page.includes(absent), absent);
-  assert.ok(page.indexOf('September 15') < page.indexOf('September 14'));
+  const at = (n) => page.search(new RegExp(`<h3>[^<]*(${n} September|September ${n})`));
+  assert.ok(at(15) > 0 && at(15) < at(14));
+  assert.ok(page.includes('It never tells you to change your socket'));
 });
 
 test('a limb without entries says so', () => {

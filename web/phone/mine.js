@@ -30,6 +30,23 @@ export function fileOf(person, rows, now) {
   };
 }
 
+/** The page stands alone, so it brings its own look; logical sides serve both writing directions. */
+const STYLE = `
+  body { font: 1rem/1.4 sans-serif; color: #14222a; background: #fff; max-width: 46rem; margin: 1rem auto; padding: 0 1rem; overflow-wrap: anywhere; }
+  h1 { font-size: 1.4rem; margin: 0; }
+  h2 { font-size: 1.15rem; border-bottom: 2px solid; padding-block-end: .2rem; }
+  section { break-inside: avoid; border-bottom: 1px solid #bbb; padding-block: .5rem; }
+  h3 { font-size: 1rem; margin: 0; }
+  p { margin: .2rem 0; }
+  section p { color: #45545c; font-size: .85rem; }
+  dl { margin: .3rem 0 0; }
+  dl div { display: grid; grid-template-columns: 9rem 1fr; gap: .6rem; }
+  dt { color: #45545c; }
+  dd { margin: 0; }
+  .block { display: block; }
+  @media print { @page { margin: 14mm; } body { font-size: 9pt; margin: 0; padding: 0; max-width: none; } .days { columns: 2; column-gap: 8mm; } dl div { grid-template-columns: 6rem 1fr; } }
+`;
+
 /** What counts, newest day first, as one page that needs nothing else. */
 export function pageOf(person, rows, now, { drawers = {}, unit = 'kg' } = {}) {
   const title = say('mine.of', { name: person.name });
@@ -37,9 +54,9 @@ export function pageOf(person, rows, now, { drawers = {}, unit = 'kg' } = {}) {
   const limbs = rowsOf(person, rows).map(([limb, list]) => {
     const shown = standing(list);
     const view = { drawer: drawerOf(drawers[limb.id] ?? [], shown), unit };
-    return html`<h2>${limbWords(limb)}</h2>${shown.length ? '' : html`<p>${say('home.none')}</p>`}${shown.map((row) => html`<h3>${long(row.checkin.date)}</h3>
-      <p>${state(row)}${row.writer?.label ? html`. ${say('entry.writer', { who: row.writer.label })}` : ''}</p>${entryRows(row.checkin, view)}`)}`;
+    return html`<h2>${limbWords(limb)}</h2>${shown.length ? '' : html`<p>${say('home.none')}</p>`}<div class="days">${shown.map((row) => html`<section><h3>${long(row.checkin.date)}</h3>
+      <p>${state(row)}${row.writer?.label ? html`. ${say('entry.writer', { who: row.writer.label })}` : ''}</p>${entryRows(row.checkin, view)}</section>`)}</div>`;
   });
-  return html`<!doctype html><html lang="${languageNow()}" dir="${directionNow()}"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width"><title>${title}</title></head>
-    <body><h1>${title}</h1><p>${long(localDate(now))}</p>${limbs}</body></html>`.toString();
+  return html`<!doctype html><html lang="${languageNow()}" dir="${directionNow()}"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width"><title>${title}</title><style>${STYLE}</style></head>
+    <body><h1>${title}</h1><p>${long(localDate(now))}</p><p>${say('more.about_text')}</p>${limbs}</body></html>`.toString();
 }

@@ -8,9 +8,9 @@ const RIGHT_TO_LEFT = new Set(['ar']);
 // Making a formatter costs a slow phone more than using it a hundred times.
 const made = new Map();
 
-function formatter(Kind, options) {
-  const key = `${Kind.name} ${language} ${JSON.stringify(options ?? {})}`;
-  if (!made.has(key)) made.set(key, new Kind(language, options));
+function formatter(Kind, options, where = language) {
+  const key = `${Kind.name} ${where} ${JSON.stringify(options ?? {})}`;
+  if (!made.has(key)) made.set(key, new Kind(where, options));
   return made.get(key);
 }
 
@@ -48,4 +48,10 @@ export const number = (value, options) => formatter(Intl.NumberFormat, options).
 
 export const list = (items) => formatter(Intl.ListFormat, { type: 'conjunction' }).format(items);
 
-export const dateWords = (day, options) => formatter(Intl.DateTimeFormat, options).format(day);
+/** Dates as the reader's own region writes them, where the phone names one for this language; English without one is British. */
+export const dateWords = (day, options) => formatter(Intl.DateTimeFormat, options, regional()).format(day);
+
+function regional() {
+  const own = globalThis.navigator?.languages?.find((one) => one.startsWith(`${language}-`));
+  return language !== 'en' ? language : own ?? 'en-GB';
+}

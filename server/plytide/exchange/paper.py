@@ -23,8 +23,10 @@ Paper = Literal["a4", "letter"]
 Band = Sequence[tuple[date, Estimate]]
 
 INK, TEAL, SAND = (27, 38, 44), (14, 116, 120), (214, 196, 160)
+SHOWN_DAYS = 91  # as on the screen's page; older days squeeze the recent ones
 CUT = 240  # characters of one line: one page holds what it must, the screen holds the rest
-NOTICE = "Not a diagnosis. Steady is a signal for the prosthetist, never a verdict."
+NOTICE = "Not a diagnosis; the decision is the prosthetist’s. Steady is a signal, never a verdict."
+BRACKETS = "In brackets: the range that holds the true value 9 times in 10."
 
 
 #: Letters without a decomposition of their own.
@@ -97,7 +99,9 @@ class Page(FPDF):
 
     def line_of(self, text: str, height: float, most: int = CUT) -> None:
         if self.room >= height:
-            self.multi_cell(0, height, written(text, most, self.letters), new_x=XPos.LMARGIN, new_y=YPos.NEXT)
+            self.multi_cell(
+                0, height, written(text, most, self.letters), align="L", new_x=XPos.LMARGIN, new_y=YPos.NEXT
+            )
 
     def head(self, text: str) -> None:
         self.ln(1.5)
@@ -112,7 +116,7 @@ class Page(FPDF):
     def foot(self, text: str) -> bytes:
         self.set_y(self.h - 14)
         self.set_font(self.face, "", 8)
-        self.multi_cell(0, 4, written(text, CUT, self.letters), new_x=XPos.LMARGIN, new_y=YPos.NEXT)
+        self.multi_cell(0, 4, written(text, CUT, self.letters), align="L", new_x=XPos.LMARGIN, new_y=YPos.NEXT)
         return bytes(self.output())
 
 
@@ -138,8 +142,8 @@ def chart(page: Page, band: Band, height: float = 38) -> None:
     page.polyline([at(n, e.value) for n, (_, e) in enumerate(band)])
     page.set_font(page.face, "", 8)
     for pct in sorted({round(low), 0, round(high)}):
-        page.text(page.l_margin, at(0, pct)[1] + 1, f"{pct:+d} %")
-    page.set_y(top + height + 1)
+        page.text(page.l_margin, min(at(0, pct)[1] + 1, top + height), written(f"{pct:+d} %" if pct else "0 %", CUT, page.letters))
+    page.set_y(top + height + 2)
     words = (
         f"Volume against the day of fitting (line), 90 % interval (band), {full(band[0][0])} to "
         f"{full(band[-1][0])}. The zero line is the socket."
@@ -157,7 +161,7 @@ def visit_pdf(page: VisitPage, band: Band, day: date, clinic: str, paper: Paper 
     out.line_of(page.state, 5)
     out.head("What changed")
     out.points([line.text for line in page.changed] or ["Nothing to act on."])
-    chart(out, band)
+    chart(out, band[-SHOWN_DAYS:])
     out.head("The last two weeks")
     out.points([f"{what}: {value}" for what, value in page.recent])
     out.head("Ask")
@@ -167,7 +171,7 @@ def visit_pdf(page: VisitPage, band: Band, day: date, clinic: str, paper: Paper 
     if page.decided:
         out.head("Decided on a recast")
         out.points(page.decided)
-    return out.foot(f"Patient-reported unless it says clinic. {NOTICE}")
+    return out.foot(f"{BRACKETS} Patient-reported unless it says clinic. {NOTICE}")
 
 
 def payer_pdf(heads: Sequence[Head], name: str, limb: str, day: date, clinic: str, paper: Paper = "a4") -> bytes:

@@ -122,6 +122,15 @@ def decided_words(decisions: Sequence[Mapping[str, Any]]) -> tuple[str, ...]:
     return tuple(lines)
 
 
+def state_words(assessment: Assessment) -> str:
+    """The state and its first reason; a reason that opens with the state's own word says it once."""
+    state = assessment.state.capitalize()
+    if not assessment.reasons:
+        return state
+    why = assessment.reasons[0].text
+    return why if why.startswith(f"{state}:") else f"{state}: {why}"
+
+
 def visit_page(facts: Facts, name: str, assessment: Assessment) -> VisitPage:
     """The page before a visit, on the assessment's day."""
     limb, day = facts.history.limb, assessment.as_of
@@ -147,9 +156,7 @@ def visit_page(facts: Facts, name: str, assessment: Assessment) -> VisitPage:
         who=f"{name}{age}",
         limb=f"{limb.side.capitalize()} {limb.level.replace('_', ' ')}{since}",
         socket=socket_words(facts.socket_on(day), day),
-        state=f"{assessment.state.capitalize()}: {assessment.reasons[0].text}"
-        if assessment.reasons
-        else assessment.state,
+        state=state_words(assessment),
         changed=tuple(changed[:MOST_LINES] + notes[-2:]),
         ask=tuple(dict.fromkeys(ask for ask, _ in prompts[:MOST_LINES])) or ("How is the socket through the day?",),
         look=tuple(dict.fromkeys(look for _, look in prompts[:MOST_LINES])) or ("Skin, brim, end contact.",),

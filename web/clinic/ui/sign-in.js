@@ -14,7 +14,7 @@ export function show(root, { signedIn }) {
     <button class="main">Sign in</button>
     ${passkey.canUse() ? html`<button type="button" class="second" data-do="use-passkey">Use a passkey</button>` : ''}
     <p><button type="button" class="plain" data-do="forgotten">Forgotten password?</button></p>
-    <p class="hint"><a href="/phone/">The diary for wearers and caregivers is over here.</a></p>
+    <p class="hint"><a href="/phone/">For wearers and caregivers: the phone app</a></p>
   </form>`);
   const form = root.querySelector('form');
   const problem = root.querySelector('.problem');

@@ -27,7 +27,7 @@ export async function show(root, { params, context }) {
     ${found.length ? html`<section><h2>Skin, last ${SKIN_DAYS / 7} weeks</h2><div class="skin-map">${bothViews(story.limb, found)}
       <ul class="plain-list">${found.map((own) => html`<li>${own.words}: ${kindsOf(own)}, last on ${day(own.days.at(-1).date)}</li>`)}</ul></div></section>` : ''}</div>
     <section class="print-only by-hand-notes"><h2>Notes</h2></section>
-    <footer>Patient-reported, read by Plytide. No diagnosis; the decision is the prosthetist’s.</footer></article>`);
+    <footer>In brackets: the range that holds the true value 9 times in 10. Patient-reported unless it says clinic. Not a diagnosis; the decision is the prosthetist’s. Steady is a signal, never a verdict.</footer></article>`);
   on(root, 'click', '[data-do=print]', () => print());
   return { title: `Visit page, ${story.person.name}`, keys: { b: { words: 'back to the limb', act: () => context.go(`limbs/${story.limb.id}`) } } };
 }

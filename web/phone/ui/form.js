@@ -4,7 +4,7 @@ import { CHILD_SIGNS, FIT_SIGNS, missing } from '../checkin.js';
 import { html } from '../../shared/html.js';
 import { say } from '../words.js';
 import { adviceCards, alarmBar } from './advice.js';
-import { choice, frame, primary } from './frame.js';
+import { choice, frame, primary, secondary } from './frame.js';
 import { moreFields } from './more-fields.js';
 import { justDay, limbWords, shortDay } from './phrases.js';
 import { skinStep } from './skin.js';
@@ -75,7 +75,7 @@ function fitStep(view, draft) {
         choice(`fit-${fit}`, 'day.fit', fit, html`${fitPicture(fit)}<span>${say(`fit.${fit}`)}</span>`, draft.fit === fit, 'picture'))}</div>
       ${shown || view.child
         ? html`<fieldset class="signs"><legend>${say('fit.signs')}</legend>${signs.map((sign) => choice(`sign-${sign}`, 'day.sign', sign, say(`sign.${sign}`), draft.signs.includes(sign), 'plainkey'))}</fieldset>` : ''}`,
-    foot: primary('next', 'day.next', draft.fit || draft.signs.length ? say('next') : say('skip')),
+    foot: draft.fit || draft.signs.length ? primary('next', 'day.next', say('next')) : secondary('next', 'day.next', say('skip')),
   };
 }
 

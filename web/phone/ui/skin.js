@@ -7,7 +7,7 @@ import { MOST_PHOTOS } from '../photo.js';
 import { say } from '../words.js';
 import { adviceCards } from './advice.js';
 import { bodyMap } from './body-map.js';
-import { choice, primary } from './frame.js';
+import { choice, primary, secondary } from './frame.js';
 
 const FINDINGS = ['redness', 'blister', 'open_skin', 'discharge', 'spreading_redness', 'colour_change', 'numbness', 'rash', 'swelling', 'callus', 'other'];
 const MINUTES = [5, 10, 20, 30, 60];
@@ -25,7 +25,7 @@ export function skinStep(view, draft) {
         ${choice('skin-not', 'day.skin', 'not_looked', say('skin.not_looked'), draft.skin === 'not_looked', 'wide')}
       </div>
       ${draft.skin === 'found' ? found(view, draft) : ''}`,
-    foot: primary('next', 'day.next', draft.skin ? say('next') : say('skip')),
+    foot: draft.skin ? primary('next', 'day.next', say('next')) : secondary('next', 'day.next', say('skip')),
   };
 }
 

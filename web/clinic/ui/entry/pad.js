@@ -1,7 +1,7 @@
 /** A pad put into the socket worn now. */
 
 import * as api from '../../api.js';
-import { today } from '../../when.js';
+import { day, today } from '../../when.js';
 import { limbName, PURPOSE } from '../../words.js';
 import { correcting, keepCorrection, WHY } from '../corrections.js';
 import { form } from '../form.js';
@@ -20,7 +20,7 @@ export async function show(root, { params, query, context }) {
     words: before ? 'Keep' : 'Add the pad',
     back: { href: `#/limbs/${limb.id}`, words: person.name },
     fields: [
-      { name: 'socket', label: 'In which socket', kind: 'choice', required: true, options: worn.map((socket) => [socket.id, `${PURPOSE[socket.purpose]}, fitted ${socket.fitted_on}`]), value: worn.at(-1)?.id },
+      { name: 'socket', label: 'In which socket', kind: 'choice', required: true, options: worn.map((socket) => [socket.id, `${PURPOSE[socket.purpose]}, fitted ${day(socket.fitted_on)}`]), value: worn.at(-1)?.id },
       { name: 'on', label: 'From', kind: 'date', required: true, value: before?.on ?? today() },
       { name: 'thickness_mm', label: 'Thickness', kind: 'quantity', measure: 'thickness', low: 0.5, high: 12, required: true, value: before?.thickness_mm },
       { name: 'place', label: 'Where', kind: 'choice', options: places.map((words) => [words, words]), value: before?.place },
