@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -14,7 +15,7 @@ import pytest
 from plytide.settings import Settings
 from plytide.store import audit, backup
 from plytide.store.sqlite import connect
-from tests.actors import Cast, Wearer, plytide
+from tests.actors import PASSWORD, Cast, Wearer, plytide
 from tests.test_sync_rules import called, of_feed, statuses
 
 APPEND_ONLY = ("checkin", "audit", "signal_event")
@@ -201,3 +202,18 @@ def test_a_restore_signs_everybody_out(cast: Cast, settings: Settings, tmp_path:
     backup.backup(settings.data_dir, tmp_path / "copy", settings.now())
     backup.restore(tmp_path / "copy", settings.data_dir, force=True)
     assert cast.ida.get("/api/clinic/session").status_code == 401
+
+
+def test_what_a_command_writes_is_its_owners_alone(tmp_path: Path) -> None:
+    """Also where the shell leaves files open to all: databases, and copies of them."""
+    before = os.umask(0o022)
+    try:
+        data, copy = tmp_path / "data", tmp_path / "copy"
+        named = ["--clinic", "Lantern Quay", "--login", "wout", "--name", "Wout"]
+        assert plytide("init", "--data", str(data), *named, PLYTIDE_PASSWORD=PASSWORD).returncode == 0
+        assert plytide("backup", str(copy), "--data", str(data)).returncode == 0
+    finally:
+        os.umask(before)
+    files = [path for folder in (data, copy) for path in (folder, *folder.rglob("*"))]
+    assert len(files) > 6
+    assert [path for path in files if path.stat().st_mode & 0o077] == []

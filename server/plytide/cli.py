@@ -115,12 +115,15 @@ def parser() -> argparse.ArgumentParser:
 
 def main(argv: Sequence[str] | None = None) -> int:
     given = parser().parse_args(argv)
+    before = os.umask(0o077)  # what any command writes, copies and logs of databases too, is its owner's alone
     try:
         return COMMANDS[given.command](given)
     except Exception as error:
         if not is_for_the_operator(error):
             raise
         return fail(str(error))
+    finally:
+        os.umask(before)
 
 
 def is_for_the_operator(error: Exception) -> bool:
@@ -359,10 +362,13 @@ def run_decrypt(given: argparse.Namespace) -> int:
 
 def run_rekey(given: argparse.Namespace) -> int:
     from plytide.store.at_rest import convert
-    from plytide.store.sealed import read_key
+    from plytide.store.sealed import KeyFault, is_private, read_key
 
     refuse_beside(given.new_key_file, given.data)
-    changed = convert(given.data, the_database_key(given.data), read_key(given.new_key_file))
+    key = read_key(given.new_key_file)
+    if not is_private(given.new_key_file):
+        raise KeyFault(f"{given.new_key_file} can be read by others than its owner: chmod 600 {given.new_key_file}.")
+    changed = convert(given.data, the_database_key(given.data), key)
     print(f"{changed} databases have the new key. Now set PLYTIDE_DATABASE_KEY_FILE to {given.new_key_file}.")
     print("Keep the former key as long as backups that were made under it.")
     return 0

@@ -366,3 +366,16 @@ def test_a_log_of_a_wrong_key_tells_nothing_of_either(key: Path, filled: Path, t
     said = plytide("serve", "--data", str(filled), **{VARIABLE: str(other)})
     for secret in (sealed.read_key(other).hex(), sealed.read_key(key).hex()):
         assert secret not in said.stderr + said.stdout
+
+
+def test_a_new_key_that_others_can_read_is_refused_before_anything_is_changed(
+    filled: Path, key: Path, tmp_path: Path
+) -> None:
+    first = {VARIABLE: str(key)}
+    assert plytide("encrypt", "--data", str(filled), **first).returncode == 0
+    other = tmp_path / "other.key"
+    assert plytide("key", str(other)).returncode == 0
+    other.chmod(0o644)
+    said = plytide("rekey", "--data", str(filled), "--new-key-file", str(other), **first)
+    assert said.returncode == 2 and "chmod 600" in said.stderr
+    assert plytide("check", "--data", str(filled), **first).returncode == 0
