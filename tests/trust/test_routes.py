@@ -114,7 +114,7 @@ TABLE: dict[str, Row] = {
     "POST /api/clinic/second-factor/recovery": staff({"password": PASSWORD}, foreign=200),
     "POST /api/clinic/passkeys/options": staff({"password": PASSWORD}, foreign=200),
     "POST /api/clinic/passkeys": staff({"challenge_id": "x", "credential": {}}, done=422, foreign=422),
-    "DELETE /api/clinic/passkeys/<passkey_id>": staff(done=404),  # one's own only, and nobody here has one
+    "POST /api/clinic/passkeys/<passkey_id>/remove": staff({"password": PASSWORD}, done=404),  # one's own only, and nobody here has one
     "GET /api/clinic/sessions": staff(foreign=200),
     "DELETE /api/clinic/sessions/<session_id>": staff(done=404),  # as above: this id is nobody's
     "POST /api/clinic/sessions/end-others": staff({}, foreign=200),

@@ -126,7 +126,10 @@ def test_the_files_without_the_key_give_no_seed_and_no_recovery_code(cast: Cast)
     assert sign_in(cast, code=codes[0]).status_code == 200
 
 
-@pytest.mark.parametrize("path", ["second-factor/app", "second-factor/app/remove", "second-factor/recovery", "passkeys/options"])
+@pytest.mark.parametrize(
+    "path",
+    ["second-factor/app", "second-factor/app/remove", "second-factor/recovery", "passkeys/options", "passkeys/any/remove"],
+)
 def test_the_way_in_is_changed_only_with_the_password_again(cast: Cast, path: str) -> None:
     answer = cast.ida.post(f"/api/clinic/{path}", {"password": "not the password"})
     assert refusal(answer) == (403, "password")

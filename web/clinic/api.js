@@ -106,7 +106,7 @@ export const removeApp = (password) => call('POST', `${at}/second-factor/app/rem
 export const renewRecovery = (password) => call('POST', `${at}/second-factor/recovery`, { password });
 export const beginPasskey = (password) => call('POST', `${at}/passkeys/options`, { password });
 export const addPasskey = (given) => call('POST', `${at}/passkeys`, given);
-export const removePasskey = (passkeyId) => call('DELETE', `${at}/passkeys/${id(passkeyId)}`);
+export const removePasskey = (passkeyId, password) => call('POST', `${at}/passkeys/${id(passkeyId)}/remove`, { password });
 export const sessions = () => call('GET', `${at}/sessions`);
 export const endSession = (sessionId) => call('DELETE', `${at}/sessions/${id(sessionId)}`);
 export const endOtherSessions = () => call('POST', `${at}/sessions/end-others`, {});

@@ -30,6 +30,7 @@ BODIES: dict[str, type[Strict]] = {
     "staff.begin_app": own.PasswordSchema,
     "staff.confirm_app": own.CodeSchema,
     "staff.remove_app": own.PasswordSchema,
+    "staff.remove_passkey": own.PasswordSchema,
     "staff.renew_recovery": own.PasswordSchema,
     "staff.begin_passkey": own.PasswordSchema,
     "staff.add_passkey": own.PasskeySchema,

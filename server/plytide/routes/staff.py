@@ -113,9 +113,11 @@ def add_passkey() -> Response:
     return answer({"id": passkey_id, "recovery_codes": codes}, 201)
 
 
-@bp.delete("/passkeys/<passkey_id>")
+@bp.post("/passkeys/<passkey_id>/remove")
 @access.clinic()
 def remove_passkey(passkey_id: str) -> Response:
+    """This passkey opens nothing any longer."""
+    access.confirm_password(read(PasswordSchema(), json_object())["password"])
     if not factors.drop_passkey(registry().db, own(), passkey_id):
         raise not_found()
     record("second-factor.remove", "", "passkey")

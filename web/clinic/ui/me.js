@@ -82,7 +82,7 @@ export async function show(root, { context }) {
     }
   });
   on(root, 'click', '[data-passkey]', async (button) => {
-    await api.removePasskey(button.dataset.passkey);
+    if (!await confirmed('Remove the passkey', (password) => api.removePasskey(button.dataset.passkey, password))) return;
     context.say('The passkey is removed.');
     context.again();
   });
