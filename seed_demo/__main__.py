@@ -59,6 +59,7 @@ def say(url: str, known: dict[str, object], as_json: bool) -> None:
         return
     print(f"Plytide demo: {CLINIC['name']}, invented people only")
     print(f"  Clinic page  {url}/clinic/   sign in as {LOGIN}, password: {PASSWORD}")
+    print("               its manager, who also sees staff and the audit record: office, same password")
     phone = known["phones"][0]  # type: ignore[index]
     code = staff.call("POST", f"/api/clinic/people/{phone['person_id']}/enrolment-codes", {"role": phone["role"]})["code"]
     print(f"  Phone app    {url}/phone/#enrol={code}")

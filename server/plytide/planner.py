@@ -138,7 +138,7 @@ def options(facts: Facts, assessment: Assessment, day: date, thresholds: Thresho
         if estimate is None:
             return "The log does not allow an outlook yet."
         value, low, high = (_tenth(one) for one in (estimate.value, estimate.low, estimate.high))
-        return f"In the {WINDOW} days after the cast expect {value} mm of sock [{low} to {high}]; the margin is ±{margin:g} mm."
+        return f"In the {WINDOW} days after the cast expect {value} mm of sock [{low} to {high}]; the margin is ±{margin:g} mm.".replace("-", "−")
 
     three_weeks = day + timedelta(days=21)
     definitive = Option("definitive-now", "Cast for a definitive socket now", amount(now), on=day, expected=now)
