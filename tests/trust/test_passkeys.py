@@ -66,6 +66,10 @@ def post(url: str, body: Any) -> int:
         return refused.code
 
 
+def api_now(page: Page, path: str) -> Any:
+    return page.evaluate("path => fetch(path).then(answer => answer.json())", path)
+
+
 def test_a_passkey_signs_in_once_per_challenge_and_ends_the_password_alone(
     browser: Browser, serve: Callable[..., Server]
 ) -> None:
@@ -91,6 +95,17 @@ def test_a_passkey_signs_in_once_per_challenge_and_ends_the_password_alone(
     opened = api("POST", "/session/passkey", answer)
     assert (opened["status"], opened["body"]["staff"]["login"]) == (200, server.login)
     assert post(f"{server.url}/api/clinic/session/passkey", answer) == 401  # replayed
+
+    # Removed on the page of one's own account, which asks for the password first: without it, it stays.
+    page.goto(f"{url}/clinic/#/me")
+    page.reload()
+    page.set_default_timeout(10_000)
+    for password, left in (("not the password", 1), (server.password, 0)):
+        page.locator("[data-passkey]").click()
+        page.locator("dialog input[name=password]").fill(password)
+        page.get_by_role("button", name="Remove the passkey").click()
+        page.get_by_text("The password is wrong" if left else "The passkey is removed").wait_for()
+        assert len(api_now(page, "/api/clinic/second-factor")["passkeys"]) == left
 
     # The right answer to the right challenge, made for another site's name.
     moved = page_with_authenticator(browser, server.url)
