@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from datetime import timedelta
 from pathlib import Path
-from time import process_time
 from typing import Any
 
 import pytest
@@ -157,11 +156,17 @@ def test_a_link_that_was_used_does_not_come_back_with_a_backup(cast: Cast, tmp_p
     assert refusal(by_code(cast, code)) == (422, "code")
 
 
-def test_a_password_made_to_be_slow_is_judged_in_little_time() -> None:
-    """One whose every letter may stand for another, as long as the API takes: 4.5 s once on the machine it was found on."""
-    began = process_time()
-    passphrases.why_refused("4@8({[<369&#!1/|0$5+7%2" * 40, [])
-    assert process_time() - began < 2.0
+def test_of_a_long_password_only_so_much_is_scored_as_is_done_in_little_time(monkeypatch: pytest.MonkeyPatch) -> None:
+    """One whose every letter may stand for another took 4.5 s at 72 letters on the machine it was found on."""
+    scored: list[str] = []
+
+    def one(password: str, user_inputs: list[str]) -> dict[str, int]:
+        scored.append(password)
+        return {"guesses": 1}
+
+    monkeypatch.setattr(passphrases, "zxcvbn", one)
+    assert passphrases.why_refused("4@8({[<369&#!1/|0$5+7%2" * 40, [])
+    assert [len(password) for password in scored] == [32]
 
 
 def test_guessing_links_is_slowed_down(cast: Cast) -> None:
@@ -218,3 +223,14 @@ def test_the_operator_gives_a_link_and_refuses_what_is_easily_guessed(cast: Cast
     monkeypatch.setenv("PLYTIDE_PASSWORD", "password123456")
     assert main(["init", "--data", str(tmp_path / "new"), "--clinic", "Marram Yard", "--login", "zoe"]) != 0
     assert "lists that guessers try" in capsys.readouterr().err
+
+
+def test_a_code_that_a_phone_used_after_the_copy_joins_nobody_after_a_restore(cast: Cast, tmp_path: Path) -> None:
+    settings = cast.app.config["SETTINGS"]
+    person = cast.ida.get("/api/clinic/people").get_json()["people"][0]["id"]
+    code = cast.ida.made(f"/api/clinic/people/{person}/enrolment-codes", {"role": "wearer"})["code"]
+    backup.backup(settings.data_dir, tmp_path / "copy", settings.now())
+    assert cast.nobody.post("/api/enrol", {"code": code, "label": "Mine"}).status_code == 200
+    backup.restore(tmp_path / "copy", settings.data_dir, force=True)
+    refused = cast.nobody.post("/api/enrol", {"code": code, "label": "Somebody else's"})
+    assert refused.status_code == 422 and "code" in refused.get_json()["error"]["fields"]

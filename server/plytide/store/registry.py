@@ -151,8 +151,9 @@ class Registry:
             db.conn.execute("DELETE FROM session WHERE token_hash = ?", (digest(token),))
 
     def end_all_ways_in(self) -> None:
-        """After a restore: a copy may hold sessions that were signed out since, and links that were used."""
+        """After a restore: a copy may hold sessions that were signed out since, and links and codes that were used."""
         with write(self.db) as db:
+            db.conn.execute("UPDATE enrolment SET expires_at = '' WHERE used_at IS NULL")
             for table in ("session", "challenge", "password_code", "password_mail"):
                 db.conn.execute(f"DELETE FROM {table}")
 
