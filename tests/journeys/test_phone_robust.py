@@ -320,8 +320,14 @@ def test_three_versions_in_a_row_end_at_the_last(clinic: Clinic, deployed: Deplo
 
 
 def look_for_update(phone: Phone) -> None:
-    """Not waited for: the page may reload itself the moment a new version is ready."""
-    phone.page.evaluate("void navigator.serviceWorker.getRegistration().then((one) => one.update())")
+    """Not waited for: the page may reload itself the moment a new version is ready, also while it is asked."""
+    for _ in range(20):
+        try:
+            phone.page.evaluate("void navigator.serviceWorker.getRegistration().then((one) => one.update())")
+            return
+        except Error:
+            phone.page.wait_for_timeout(100)
+    raise AssertionError("the page does not come to rest")
 
 
 def shell_versions(phone: Phone) -> list[str]:
