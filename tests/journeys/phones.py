@@ -103,6 +103,7 @@ class Phone:
 
     def log(self, comfort: int = 8, *, ply: int | None = 3, fit: str = "good") -> None:
         """Today's form from the home screen, all fine."""
+        self.page.wait_for_selector("html[data-ready=yes]")  # after a reload, not before the taps are listened to
         self.tap("log-0")
         if self.page.locator("#same").count():
             self.tap("same")
