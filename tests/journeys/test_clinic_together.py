@@ -31,7 +31,7 @@ def test_what_a_colleague_has_closed_is_told_and_the_list_is_fetched_anew(clinic
 
 
 def test_a_long_name_and_a_long_word_fit_a_narrow_screen(clinic: Clinic, phone_page: Page) -> None:
-    name = "Wolfeschlegel" * 4
+    name = "Aagenwolfbert" * 4  # first in the list, whoever else the other journeys added
     limb_id = logged(clinic, name, *blistered())
     page, server = phone_page, clinic.server
     sign_in(page, server.url, server.login, server.password)
