@@ -14,7 +14,7 @@ from plytide.store.registry import LoginTaken, Registry, prepare_registry
 from plytide.store.sqlite import write
 
 FIRST_PASSWORD_LASTS = timedelta(hours=72)  # over a weekend; judgement
-CODE_LASTS = timedelta(minutes=30)
+CODE_LASTS = timedelta(minutes=30)  # judgement
 
 
 class NoSuchLogin(Exception):
