@@ -1,4 +1,5 @@
-"""Write server/plytide/known_passwords.bin: what attackers try first, as digests, from a list of one password a line.
+"""Write server/plytide/auth/known_passwords.bin: what attackers try first, as digests, from a list of one password a
+line.
 
     python .ci/known_passwords.py LIST
 
@@ -15,14 +16,16 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT / "server"))
 
-from plytide.passphrases import KNOWN_FILE, LEAST, digest  # noqa: E402
+from plytide.auth.passwords import KNOWN_FILE, digest  # noqa: E402
+from plytide.wire.staff import SHORTEST_PASSWORD  # noqa: E402
 
 
 def main(source: Path) -> None:
     lines = source.read_text(encoding="utf-8", errors="strict").splitlines()
-    kept = sorted({digest(line) for line in lines if len(line) >= LEAST})
+    kept = sorted({digest(line) for line in lines if len(line) >= SHORTEST_PASSWORD})
     KNOWN_FILE.write_bytes(b"".join(kept))
-    print(f"{sum(len(line) >= LEAST for line in lines)} lines of {LEAST} characters or more, {len(kept)} digests")
+    long_enough = sum(len(line) >= SHORTEST_PASSWORD for line in lines)
+    print(f"{long_enough} lines of {SHORTEST_PASSWORD} characters or more, {len(kept)} digests")
 
 
 if __name__ == "__main__":

@@ -41,9 +41,7 @@ def closure(wanted: list[str]) -> dict[str, str]:
             raise SystemExit(f"{name} is asked for but not installed here") from None
         found[name] = installed.version
         inner = [Requirement(text) for text in installed.requires or []]
-        queue += [
-            Requirement(f"{sub.name}{extras_of(sub)}") for sub in inner if applies(sub, set(need.extras))
-        ]
+        queue += [Requirement(f"{sub.name}{extras_of(sub)}") for sub in inner if applies(sub, set(need.extras))]
     return found
 
 

@@ -11,32 +11,32 @@ from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
-from seed_demo.load import Clock, Loaded, door_to, load, sign_in
+from seed_demo.door import door_to, sign_in
+from seed_demo.load import Clock, Loaded, load
 from seed_demo.people import CLINIC, STAFF
+from seed_demo.practice import OFFICE, Practice
 from seed_demo.stories import cast
 
 ABOUT = "demo.json"
 LOGIN = CLINIC["login"]
-PASSWORD = (
-    "low tide, long rope"  # no secret: the data are invented, and the server listens on this machine only
-)
+PASSWORD = "low tide, long rope"  # no secret: the data are invented, and the server listens on this machine only
 
 
 def found(folder: Path) -> None:
     """Make the demo clinic in an empty folder; leave one that is there as it is."""
-    from plytide.founding import add_member, found_clinic
+    from plytide.work.setup import Newcomer, add_member, found_clinic
 
     if (folder / "registry.db").exists():
         return
     now = datetime.now(UTC)
     words = {"phone": CLINIC["phone"], "emergency_number": CLINIC.get("emergency_number", "112")}
-    found_clinic(folder, CLINIC["name"], "office", "Clinic office", PASSWORD, words, now)
+    found_clinic(folder, CLINIC["name"], OFFICE, "Clinic office", PASSWORD, words, now)
     for member in STAFF:
-        add_member(folder, "office", member["login"], member["name"], member["role"], PASSWORD, now)
+        add_member(folder, "office", Newcomer(member["login"], member["name"], member["role"], PASSWORD), now)
 
 
 def about(loaded: Loaded) -> dict[str, object]:
-    """What the contract's first line says, apart from the address."""
+    """What the first line of `plytide demo --json` says, apart from the address."""
     return {
         "clinic": {"login": LOGIN, "password": PASSWORD},
         "phones": [
@@ -61,7 +61,9 @@ def say(url: str, known: dict[str, object], as_json: bool) -> None:
     print(f"  Clinic page  {url}/clinic/   sign in as {LOGIN}, password: {PASSWORD}")
     print("               its manager, who also sees staff and the audit record: office, same password")
     phone = known["phones"][0]  # type: ignore[index]
-    code = staff.call("POST", f"/api/clinic/people/{phone['person_id']}/enrolment-codes", {"role": phone["role"]})["code"]
+    code = staff.call("POST", f"/api/clinic/people/{phone['person_id']}/enrolment-codes", {"role": phone["role"]})[
+        "code"
+    ]
     print(f"  Phone app    {url}/phone/#enrol={code}")
     print("               opens once, as one of the wearers; more codes on the clinic page: People, New code")
     print("  Stop with Ctrl-C.", flush=True)
@@ -69,7 +71,7 @@ def say(url: str, known: dict[str, object], as_json: bool) -> None:
 
 def fill(folder: Path, people: int, days: int, seed: int) -> None:
     """Found the clinic and let the cast in by the front door, each check-in received when it was written."""
-    from plytide.app import create_app
+    from plytide.http.app import create_app
     from plytide.settings import from_environment
 
     if (folder / ABOUT).exists():
@@ -78,7 +80,9 @@ def fill(folder: Path, people: int, days: int, seed: int) -> None:
     now = datetime.now(UTC)
     clock = Clock(now)
     app = create_app(replace(from_environment(folder), now=clock, sweep_seconds=0))
-    loaded = load(app, LOGIN, PASSWORD, cast(people, days, seed, now.date()), now, clock)
+    practice = Practice(app, seed, [member["login"] for member in STAFF])
+    loaded = load(app, LOGIN, PASSWORD, cast(people, days, seed, now.date()), now, clock, practice)
+    practice.close()
     loaded.staff.call("GET", "/api/clinic/worklist?limit=1")  # the first round of the day is made here
     (folder / ABOUT).write_text(json.dumps(about(loaded)))
 

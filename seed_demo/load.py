@@ -5,87 +5,22 @@ Nothing here knows the database. What a story holds that has not happened yet by
 
 from __future__ import annotations
 
-import http.client
-import json
+from bisect import bisect_left
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
-from typing import TYPE_CHECKING, Any, Protocol
-from urllib.parse import urlsplit
+from typing import TYPE_CHECKING, Any
 
+from seed_demo.door import Door, Refused, Staff, answered, door_to, sign_in
+from seed_demo.practice import Practice, read_ahead
 from seed_demo.stories import LimbStory, Story, without
 
 if TYPE_CHECKING:
     from flask import Flask
 
 BATCH = 500  # the most check-ins one call may hold
+EVERY = 3  # days from sync to sync: fewer than a silence that is told of, or each gap would look like one
 Json = dict[str, Any]
-
-
-class Refused(Exception):
-    """load: the server refused something the stories hold."""
-
-
-class Door(Protocol):
-    """One call to the server: status, answer, headers."""
-
-    def call(
-        self, method: str, path: str, body: Json | None = None, headers: Mapping[str, str] | None = None
-    ) -> tuple[int, Any, Mapping[str, str]]: ...
-
-
-class HttpDoor:
-    """A server at an address, over one connection kept open."""
-
-    def __init__(self, base_url: str, timeout: float = 60) -> None:
-        address = urlsplit(base_url)
-        self.connection = http.client.HTTPConnection(address.hostname or "", address.port, timeout=timeout)
-
-    def call(
-        self, method: str, path: str, body: Json | None = None, headers: Mapping[str, str] | None = None
-    ) -> tuple[int, Any, Mapping[str, str]]:
-        text = None if body is None else json.dumps(body).encode()
-        sent = {**({"Content-Type": "application/json"} if text else {}), **(headers or {})}
-        try:
-            self.connection.request(method, path, text, sent)
-            answer = self.connection.getresponse()
-        except (http.client.RemoteDisconnected, BrokenPipeError, ConnectionResetError):
-            # The server may close an idle connection at any time; nothing was answered, so ask again.
-            self.connection.close()
-            self.connection.request(method, path, text, sent)
-            answer = self.connection.getresponse()
-        content = answer.read()
-        return answer.status, json.loads(content) if content else None, dict(answer.headers)
-
-
-class AppDoor:
-    """The same for an app in this process."""
-
-    def __init__(self, app: Flask) -> None:
-        self.client = app.test_client(use_cookies=False)
-
-    def call(
-        self, method: str, path: str, body: Json | None = None, headers: Mapping[str, str] | None = None
-    ) -> tuple[int, Any, Mapping[str, str]]:
-        answer = self.client.open(path, method=method, json=body, headers=dict(headers or {}))
-        return answer.status_code, answer.get_json(silent=True), dict(answer.headers)
-
-
-def door_to(target: str | Flask) -> Door:
-    return HttpDoor(target) if isinstance(target, str) else AppDoor(target)
-
-
-@dataclass(frozen=True, slots=True)
-class Staff:
-    """A signed-in member of staff: `cookie` is a ready Cookie header value."""
-
-    door: Door
-    cookie: str
-    csrf: str
-
-    def call(self, method: str, path: str, body: Json | None = None) -> Any:
-        headers = {"Cookie": self.cookie, "X-CSRF-Token": self.csrf}
-        return answered(self.door, method, path, body, headers)
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,9 +36,7 @@ class Phone:
     def sync(self, checkins: list[Json]) -> Json:
         """One call of the phone's sync: what it sends, and the receipts for it."""
         body = {"schema": 1, "cursor": None, "checkins": checkins}
-        answer: Json = answered(
-            self.door, "POST", "/api/sync", body, {"Authorization": f"Bearer {self.token}"}
-        )
+        answer: Json = answered(self.door, "POST", "/api/sync", body, {"Authorization": f"Bearer {self.token}"})
         return answer
 
 
@@ -116,24 +49,6 @@ class Loaded:
     person_ids: Mapping[str, str]
     limb_ids: Mapping[str, str]
     kept: int
-
-
-def answered(
-    door: Door, method: str, path: str, body: Json | None = None, headers: Mapping[str, str] | None = None
-) -> Any:
-    status, answer, _ = door.call(method, path, body, headers)
-    if not 200 <= status < 300:
-        raise Refused(f"{method} {path}: {status} {answer}")
-    return answer
-
-
-def sign_in(door: Door, login: str, password: str) -> Staff:
-    body = {"login": login, "password": password}
-    status, answer, headers = door.call("POST", "/api/clinic/session", body)
-    if status not in (200, 201):
-        raise Refused(f"sign-in of {login}: {status} {answer}")
-    cookie = headers["Set-Cookie"].split(";", 1)[0]
-    return Staff(door, cookie, answer["csrf"])
 
 
 @dataclass
@@ -153,46 +68,96 @@ def load(
     stories: Iterable[Story],
     now: datetime,
     clock: Clock | None = None,
+    practice: Practice | None = None,
 ) -> Loaded:
     """Make the people, limbs and sockets, enrol the phones, and send what was written up to `now`.
 
-    With the server's own `clock` each phone syncs as it went: weekly at first, daily in the last two weeks.
+    With the server's own `clock` each phone syncs as it went: every few days at first, daily in the last two weeks, and
+    at once when there is something of note, or a matter of time alone begins or ends. With a `practice` the clinic has
+    its mornings and its rounds in between, on each of its days.
     """
     told = list(stories)
     door = door_to(target)
-    moments = sync_moments(told, now) if clock else [now]
+    evenings = evenings_until(told, now) if clock else [now]
+    plan = {story.key: round_days(story, evenings) for story in told}
+    rounds = {story.key: [each.date() for each in evenings if stamp(each) >= first_word(story)] for story in told}
+    read = read_ahead(told, rounds) if practice else {}
     phones: list[Phone] = []
     person_ids: dict[str, str] = {}
     limb_ids: dict[str, str] = {}
-    waiting: list[tuple[Phone, list[Json]]] = []
-    pending, kept = told, 0
-    staff = None
-    for moment in moments:
+    waiting: dict[str, list[tuple[Phone, list[Json]]]] = {}
+    deeds: dict[str, list[Deed]] = {}
+    kept = 0
+    for evening in evenings:
+        joining = [
+            story
+            for story in told
+            if story.key not in waiting and (evening == now or first_word(story) <= stamp(evening))
+        ]
+        if clock and practice:
+            clock.now = morning = min(evening, evening.replace(hour=9, minute=10))
+            if evening == evenings[0]:
+                practice.open(morning)
+            practice.morning(morning, now.date())
+            if any(due_by(each, evening) for each in deeds.values()):
+                enter(practice.staff(morning), deeds, evening)
         if clock:
-            clock.now = moment
-        until = stamp(moment)
-        joining = [story for story in pending if moment == now or first_word(story) <= until]
-        pending = [story for story in pending if story not in joining]
-        if joining or moment == now:
-            staff = sign_in(door, login, password)  # the session before has ended long since
-        for story in joining:
-            assert staff is not None
-            person_ids[story.key] = admit(staff, story, len(person_ids), limb_ids)
-            own = {role: enrol(staff, story, role, person_ids[story.key], limb_ids) for role in story.roles}
-            phones += own.values()
-            waiting += by_phone(story, own, limb_ids, now)
-        for phone, entries in waiting:
-            due = [entry for entry in entries if entry["written_at"] <= until]
-            del entries[: len(due)]
-            if due:
-                kept += send(phone, due)
-    assert staff is not None
-    for story in told:
-        known = staff.call("GET", f"/api/clinic/people/{person_ids[story.key]}")["limbs"]
-        for limb in story.limbs:
-            made = next(one["sockets"] for one in known if one["id"] == limb_ids[limb.key])
-            enter_deeds(staff, limb_ids[limb.key], limb, made)
+            clock.now = evening
+        if joining:
+            staff = practice.staff(evening) if practice else sign_in(door, login, password)
+            for story in joining:
+                person_ids[story.key] = admit(staff, story, len(person_ids), limb_ids)
+                own = {role: enrol(staff, story, role, person_ids[story.key], limb_ids) for role in story.roles}
+                phones += own.values()
+                waiting[story.key] = list(by_phone(story, own, limb_ids, now))
+                made = staff.call("GET", f"/api/clinic/people/{person_ids[story.key]}")["limbs"]
+                for limb in story.limbs:
+                    sockets = next(one["sockets"] for one in made if one["id"] == limb_ids[limb.key])
+                    deeds[limb.key] = deeds_of(limb_ids[limb.key], limb, sockets)
+                    if practice:
+                        practice.readings[limb_ids[limb.key]] = read[limb.key]
+        heard: list[str] = []  # limbs whose person's log is all here tonight
+        for story in told:
+            if story.key not in waiting:
+                continue
+            own_limbs = [limb_ids[limb.key] for limb in story.limbs]
+            news = practice is not None and evening != now and practice.would_say_other(evening, own_limbs)
+            if evening not in plan[story.key] and evening != now and not news:
+                continue
+            heard += own_limbs
+            for phone, entries in waiting[story.key]:
+                due = [entry for entry in entries if entry["written_at"] <= stamp(evening)]
+                del entries[: len(due)]
+                if due:
+                    kept += send(phone, due)
+                if practice:
+                    for limb_id in {entry["limb_id"] for entry in due if entry["skin"] or entry["signs"]}:
+                        practice.told.setdefault(limb_id, []).append(evening.isoformat())
+        if practice and evening != now:
+            practice.evening(evening, heard)
+    staff = sign_in(door, login, password)
+    enter(staff, deeds, now)
     return Loaded(staff, tuple(phones), person_ids, limb_ids, kept)
+
+
+def evenings_until(stories: list[Story], now: datetime) -> list[datetime]:
+    """Every evening since the first word, the last being now."""
+    first = min((story.checkins[0]["written_at"] for story in stories if story.checkins), default=stamp(now))
+    start = min(datetime.fromisoformat(first), now)
+    late = start.replace(hour=23, minute=30, second=0, microsecond=0)
+    count = (now - late).days + 1
+    return [each for n in range(count + 1) if (each := late + timedelta(days=n)) < now] + [now]
+
+
+def round_days(story: Story, evenings: list[datetime]) -> set[datetime]:
+    """The evenings on which the phones of a person sync: every few days, then daily, and with something of note."""
+    first = first_word(story)
+    daily = evenings[-1] - timedelta(days=14)
+    regular = {each for n, each in enumerate(evenings) if n % EVERY == 0 or each >= daily}
+    noted = sorted(entry["written_at"] for entry in story.checkins if entry["skin"] or entry["signs"] or entry["falls"])
+    stamps = [stamp(each) for each in evenings]
+    found = {evenings[at] for one in noted if (at := bisect_left(stamps, one)) < len(evenings)}
+    return {each for each in regular | found if stamp(each) >= first}
 
 
 def first_word(story: Story) -> str:
@@ -204,12 +169,14 @@ def first_word(story: Story) -> str:
 def admit(staff: Staff, story: Story, nth: int, limb_ids: dict[str, str]) -> str:
     """A person with limbs, sockets and visits, on the list of one of the prosthetists; the person's id."""
     clinicians = [one["id"] for one in staff.call("GET", "/api/clinic/staff")["staff"] if one["role"] == "prosthetist"]
-    whose = {"clinician_id": clinicians[nth % len(clinicians)]} if clinicians else {}
+    whose: Json = {"clinician_id": clinicians[nth % len(clinicians)]} if clinicians else {}
+    number = f"01632 960{400 + nth % 500}"  # kept free for drama, as the clinic's own
+    whose |= {"telephones": [{"number": number, "whose": "caregiver" if story.caregiver else "own", "best": None}]}
     person_id: str = staff.call("POST", "/api/clinic/people", {**story.person, **whose})["id"]
     for limb in story.limbs:
         limb_ids[limb.key] = make_limb(staff, person_id, limb)
     for visit in story.visits:
-        staff.call("POST", f"/api/clinic/people/{person_id}/visits", visit)
+        staff.book(f"/api/clinic/people/{person_id}/visits", visit)
     return person_id
 
 
@@ -217,37 +184,53 @@ def stamp(moment: datetime) -> str:
     return moment.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
 
 
-def sync_moments(stories: list[Story], now: datetime) -> list[datetime]:
-    """When the phones synced, the last being now."""
-    first = min((story.checkins[0]["written_at"] for story in stories if story.checkins), default=stamp(now))
-    start = min(datetime.fromisoformat(first), now) - timedelta(days=1)
-    daily = now - timedelta(days=14)
-    moments = [start]
-    while moments[-1] < now:
-        moments.append(min(moments[-1] + timedelta(days=7 if moments[-1] < daily else 1), now))
-    return moments
-
-
 def make_limb(staff: Staff, person_id: str, limb: LimbStory) -> str:
-    """A limb with its sockets; what was done and measured comes when its day has come (`enter_deeds`)."""
+    """A limb with its sockets; what was done and measured comes when its day has come (`enter`)."""
     limb_id: str = staff.call("POST", f"/api/clinic/people/{person_id}/limbs", limb.limb)["id"]
     for socket in limb.sockets:
         staff.call("POST", f"/api/clinic/limbs/{limb_id}/sockets", without(socket, "id", "suspensions"))
     return limb_id
 
 
-def enter_deeds(staff: Staff, limb_id: str, limb: LimbStory, made: list[Json]) -> None:
-    """Suspensions switched, pads, measurements and interventions, on the sockets the server `made`."""
-    sockets = {socket["id"]: row["id"] for socket in limb.sockets for row in made if row["fitted_on"] == socket["fitted_on"]}
-    for socket in limb.sockets:
-        for _, suspension in socket["suspensions"]:
-            staff.call("PATCH", f"/api/clinic/sockets/{sockets[socket['id']]}", {"suspension": suspension})
+@dataclass(frozen=True, slots=True)
+class Deed:
+    """Something the clinic enters on its day."""
+
+    on: str
+    method: str
+    path: str
+    body: Json
+
+
+def deeds_of(limb_id: str, limb: LimbStory, made: list[Json]) -> list[Deed]:
+    """Suspensions switched, pads, measurements and interventions, on the sockets the server `made`; oldest first."""
+    sockets = {
+        socket["id"]: row["id"] for socket in limb.sockets for row in made if row["fitted_on"] == socket["fitted_on"]
+    }
+    at = f"/api/clinic/limbs/{limb_id}"
+    found = [
+        Deed(on, "PATCH", f"/api/clinic/sockets/{sockets[socket['id']]}", {"suspension": suspension})
+        for socket in limb.sockets
+        for on, suspension in socket["suspensions"]
+    ]
     for pad in limb.pads:
-        staff.call("POST", f"/api/clinic/sockets/{sockets[pad['socket_id']]}/pads", without(pad, "socket_id"))
-    for measurement in limb.measurements:
-        staff.call("POST", f"/api/clinic/limbs/{limb_id}/measurements", measurement)
-    for intervention in limb.interventions:
-        staff.call("POST", f"/api/clinic/limbs/{limb_id}/interventions", intervention)
+        path = f"/api/clinic/sockets/{sockets[pad['socket_id']]}/pads"
+        found.append(Deed(pad["on"], "POST", path, without(pad, "socket_id")))
+    found += [Deed(one["on"], "POST", f"{at}/measurements", one) for one in limb.measurements]
+    found += [Deed(one["on"], "POST", f"{at}/interventions", one) for one in limb.interventions]
+    return sorted(found, key=lambda deed: deed.on)
+
+
+def due_by(deeds: list[Deed], moment: datetime) -> bool:
+    return bool(deeds) and deeds[0].on <= moment.date().isoformat()
+
+
+def enter(staff: Staff, deeds: Mapping[str, list[Deed]], moment: datetime) -> None:
+    """What was done up to the day of `moment`, in order; what is entered leaves the list."""
+    for waiting in deeds.values():
+        while due_by(waiting, moment):
+            deed = waiting.pop(0)
+            staff.call(deed.method, deed.path, deed.body)
 
 
 def enrol(staff: Staff, story: Story, role: str, person_id: str, limb_ids: Mapping[str, str]) -> Phone:

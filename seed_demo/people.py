@@ -29,9 +29,21 @@ CLINIC = {
     "emergency_number": "112",
     "login": "marit",
 }
+# How it is reached beside that, and who agreed to its safety rules. An invented name.
+REACHED = {
+    "out_of_hours_phone": "01632 960174",
+    "zone": "Europe/London",
+    "hours": [
+        {"days": [1, 2, 3, 4], "from": "08:00", "to": "12:30"},
+        {"days": [1, 2, 3, 4], "from": "13:15", "to": "17:00"},
+        {"days": [5], "from": "08:00", "to": "13:00"},
+    ],
+}
+PHYSICIAN = "Dr Runa Eskilstad"
+TEAMS = {"heart_failure": ("heart_team_phone", "01632 960301"), "dialysis": ("kidney_team_phone", "01632 960302")}
 # The first is whom the demo signs in as.
 STAFF = (
-    {"login": "marit", "name": "Marit Solheim", "role": "prosthetist"},
+    {"login": "marit", "name": "Marit Quillstad", "role": "prosthetist"},
     {"login": "hedda", "name": "Hedda Vangsnes", "role": "prosthetist"},
     {"login": "obi", "name": "Obinna Castlereagh", "role": "assistant"},
 )
@@ -64,7 +76,7 @@ CAST: tuple[Part, ...] = (
                 shape="conical",
                 wearing=THICK,
                 noise=RESTLESS,
-                done=(Done(38, "shrinker_ordered"), Done(12, "wear_schedule", "Up to nine hours a day")),
+                done=(Done(38, "Shrinker given"), Done(12, "Wear schedule set", "Up to nine hours a day")),
                 tape_every_days=21,
                 state=("changing", "settling", "due"),
             ),
@@ -86,8 +98,8 @@ CAST: tuple[Part, ...] = (
                 course=(LogTime(13, -12),),
                 sockets=(first_socket(58, (3,)),),
                 wearing=THICK,
-                pads=(PadAdded(30, 1.0, "front of the shin"),),
-                done=(Done(30, "pad_added", "Pretibial pad, 1 mm"),),
+                pads=(PadAdded(30, 1.0, "tibial crest"),),
+                done=(Done(30, "Pad added", "Pretibial pad, 1 mm"),),
                 state=("settling", "changing"),
             ),
         ),
@@ -144,8 +156,8 @@ CAST: tuple[Part, ...] = (
                 course=(Settle(-2.0, 35),),
                 sockets=(Fitting(170, (3,)),),
                 events=(
-                    Skin(8, 6, "front of the shin", "redness", 30, comfort=-1.0),
-                    Skin(1, 2, "front of the shin", "blister", None, comfort=-2.5),
+                    Skin(8, 6, "shin_front", "redness", 30, comfort=-1.0),
+                    Skin(1, 2, "shin_front", "blister", None, comfort=-2.5),
                     Hours(1, 0.5, 1),
                 ),
                 expect=("skin",),
@@ -185,7 +197,7 @@ CAST: tuple[Part, ...] = (
         visits=((9, "15:30", "Growth review"),),
     ),
     Part(
-        "Hana Vondrackova",
+        "Halla Vendelmark",
         39,
         "Wears two: the left has been quiet for a year, the right is twelve weeks old.",
         (
@@ -242,7 +254,7 @@ CAST: tuple[Part, ...] = (
                 level="transtibial",
                 circumference_mm=304,
                 weeks_since_amputation=88,
-                course=(Settle(-0.4, 50), Shift(9, 4.6, 6)),
+                course=(Settle(-0.4, 50), Shift(10, 5.0, 6)),
                 sockets=(Fitting(330, (3, 1)),),
                 expect=("volume-gain",),
                 state=("held", "changing"),
@@ -255,7 +267,7 @@ CAST: tuple[Part, ...] = (
     Part(
         "Svetlana Dubrovnaya",
         55,
-        "Four thick socks and counting, in a socket made far too early.",
+        "Four thick socks and counting, in a diagnostic socket that was to be worn for three weeks.",
         (
             LimbPlan(
                 side="left",
@@ -266,7 +278,7 @@ CAST: tuple[Part, ...] = (
                 sockets=(first_socket(175, (5, 1)),),
                 wearing=Wearing(owned=((1, 1), (3, 1), (5, 4)), most=5),
                 events=(Signs(40, 40, ("slips_up_and_down",), 0.35), Comfort(50, -1.0, 30)),
-                expect=("stack-limit",),
+                expect=("stack-limit", "remake"),
                 state=("due",),
             ),
         ),
@@ -325,7 +337,7 @@ CAST: tuple[Part, ...] = (
                 sockets=(Fitting(220, (3,), switched=(42, "suction")),),
                 events=(Comfort(42, 0.8, 5),),
                 noise=CALM,
-                done=(Done(42, "suspension_switched", "Pin lock to suction, same socket"),),
+                done=(Done(42, "Suspension switched", "Pin lock to suction, same socket"),),
                 state=("steady", "settling"),
             ),
         ),
@@ -383,8 +395,8 @@ CAST: tuple[Part, ...] = (
                 course=(Settle(-4.5, 30),),
                 sockets=(Fitting(125, (3,)),),
                 wearing=BLEND,
-                pads=(PadAdded(60, 1.0, "back of the calf"),),
-                done=(Done(60, "pad_added", "Posterior pad, 1 mm"), Done(95, "relief", "Fibular head")),
+                pads=(PadAdded(60, 1.0, "calf"),),
+                done=(Done(60, "Pad added", "Posterior pad, 1 mm"), Done(95, "Relief made", "Fibular head")),
                 state=("settling", "steady"),
             ),
         ),
@@ -406,7 +418,7 @@ CAST: tuple[Part, ...] = (
                 events=(
                     Comfort(9, -3.2, 3),
                     Note(7, "The brim digs in behind the knee when I sit."),
-                    Skin(8, 2, "behind the knee", "redness", 15),
+                    Skin(8, 2, "back_of_knee", "redness", 15),
                 ),
                 expect=("comfort-drop",),
             ),
@@ -434,7 +446,7 @@ CAST: tuple[Part, ...] = (
     Part(
         "Oluwaseun Bakareson",
         64,
-        "Nine days with the first socket: too early to say anything.",
+        "Nine days with the first socket: too early to say anything, and time to book the next one.",
         (
             LimbPlan(
                 side="left",
@@ -445,17 +457,17 @@ CAST: tuple[Part, ...] = (
                 sockets=(first_socket(9, (1,)),),
                 shape="conical",
                 tape_every_days=9,
+                expect=("remake",),
                 state=("gathering",),
             ),
         ),
         tags=("smoking",),
         habit=Habit(only_last=9, misses=0.0, evening=0.9, hours=4),
-        visits=((5, "09:45", "Second week"),),
     ),
     Part(
         "Nobuko Arataniya",
         42,
-        "Above the knee, seal-in liner; small changes, and evenings like mornings.",
+        "Above the knee, sealing liner; small changes, and evenings like mornings.",
         (
             LimbPlan(
                 side="right",
@@ -463,7 +475,7 @@ CAST: tuple[Part, ...] = (
                 circumference_mm=455,
                 weeks_since_amputation=96,
                 course=(Settle(-0.6, 60),),
-                sockets=(Fitting(310, (1,), purpose="definitive", suspension="seal_in"),),
+                sockets=(Fitting(310, (1,), purpose="definitive", suspension="sealing_liner"),),
                 noise=Noise(mm=0.15, swing_pct=0.1),
                 wearing=Wearing(owned=((0, 1), (1, 2), (3, 1)), most=3),
                 state=("steady",),
@@ -522,7 +534,7 @@ CAST: tuple[Part, ...] = (
                 sockets=(first_socket(42, (1,)),),
                 shape="bulbous",
                 wearing=THICK,
-                events=(Skin(30, 3, "end of the limb", "swelling", None),),
+                events=(Skin(30, 3, "limb_end", "swelling", None),),
                 tape_every_days=14,
                 state=("changing", "settling", "due"),
             ),
@@ -542,7 +554,7 @@ CAST: tuple[Part, ...] = (
                 weeks_since_amputation=84,
                 course=(Settle(-0.4, 60),),
                 sockets=(Fitting(300, (3,)),),
-                events=(Skin(64, 3, "end of the limb", "rash", None),),
+                events=(Skin(64, 3, "limb_end", "rash", None),),
                 noise=CALM,
                 state=("steady",),
             ),

@@ -13,7 +13,7 @@ import numpy as np
 from seed_demo.courses import Dialysis, Drift, LogTime, Piece, Settle, Shift, between_pct, volume_pct
 from seed_demo.diary import CheckIn, Diary, coming_mm, writes_on
 from seed_demo.habits import Fitting, Habit, LimbPlan, Noise, Part
-from seed_demo.people import CAST, FAMILY, GIVEN, STAFF
+from seed_demo.people import CAST, FAMILY, GIVEN, STAFF, TEAMS
 
 MARGIN_MM = 0.7  # one thin single-material sock: the default margin of "steady"
 HORIZON_DAYS = 28
@@ -115,6 +115,7 @@ def tell(part: Part, number: int, days: int, seed: int, today: date) -> Story:
             "name": part.name,
             "born_on": born.isoformat(),
             "tags": list(part.tags),
+            **dict(TEAMS[tag] for tag in part.tags if tag in TEAMS),
         },
         roles=roles(part),
         caregiver=part.caregiver,
@@ -146,9 +147,7 @@ def dated(piece: Piece, today: date) -> Piece:
     return replace(piece, today_weekday=today.weekday()) if isinstance(piece, Dialysis) else piece
 
 
-def limb_story(
-    key: str, part: Part, plan: LimbPlan, first: int, today: date, rng: np.random.Generator
-) -> LimbStory:
+def limb_story(key: str, part: Part, plan: LimbPlan, first: int, today: date, rng: np.random.Generator) -> LimbStory:
     def on(ago: float) -> str:
         return (today - timedelta(days=round(ago))).isoformat()
 
@@ -221,9 +220,7 @@ def measurements(part: Part, plan: LimbPlan, first: int, on: Any, rng: np.random
             {
                 "name": f"{from_end} mm from the end",
                 "from_end_mm": from_end,
-                "circumference_mm": float(
-                    round(plan.circumference_mm * share * now + rng.normal(0, TAPE_MM))
-                ),
+                "circumference_mm": float(round(plan.circumference_mm * share * now + rng.normal(0, TAPE_MM))),
             }
             for from_end, share in zip((0, 40, 80, 120), PROFILES[plan.shape], strict=True)
         ]

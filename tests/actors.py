@@ -199,7 +199,7 @@ def stop(process: subprocess.Popen[str]) -> None:
         process.stdout.close()
 
 
-def wait_until_ready(url: str, process: subprocess.Popen[str], log: Path, seconds: float = 30) -> None:
+def wait_until_ready(url: str, process: subprocess.Popen[str], log: Path, seconds: float = 120) -> None:
     until = time.monotonic() + seconds
     while time.monotonic() < until:
         if process.poll() is not None:
@@ -217,11 +217,10 @@ def wait_until_ready(url: str, process: subprocess.Popen[str], log: Path, second
 
 @dataclass
 class Demo:
-    """A running `plytide demo --json`: where it listens, its first line, and the seconds until it came."""
+    """A running `plytide demo --json`: where it listens, and its first line."""
 
     url: str
     about: Json
-    ready_after: float
     process: subprocess.Popen[str]
 
 
@@ -231,3 +230,9 @@ def first_line(process: subprocess.Popen[str], log: Path) -> Json:
     assert line, f"the demo ended without a word: {log.read_text()[-2000:]}"
     about: Json = json.loads(line)
     return about
+
+
+def fields_of(answer: Any) -> list[str]:
+    """The fields a refused body is refused by."""
+    assert answer.status_code == 422, (answer.status_code, answer.get_json())
+    return sorted(answer.get_json()["error"]["fields"])

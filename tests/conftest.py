@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import os
 import shutil
-import time
+import sys
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from datetime import UTC, date, datetime
@@ -34,6 +34,13 @@ from tests.actors import (
     running,
     wait_until_ready,
 )
+
+# Commands and servers are started some hundred times: where an environment forbids it, each would compile all anew.
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+AS_INSTALLED = str(Path(__file__).with_name("as_installed"))
+os.environ["PYTHONPATH"] = os.pathsep.join(filter(None, (AS_INSTALLED, os.environ.get("PYTHONPATH"))))
+if sys.modules.get("pandas", sys) is None:  # a worker of the test run, itself a command that was started so
+    del sys.modules["pandas"]
 
 TODAY = date(2025, 9, 15)
 NOON = datetime(2025, 9, 15, 12, 0, tzinfo=UTC)
@@ -95,10 +102,25 @@ RIGHT = {**LEFT, "side": "right"}
 
 
 @pytest.fixture(scope="session")
-def first_night(tmp_path_factory: pytest.TempPathFactory) -> Cast:
+def quick_hash() -> None:
+    """Argon2id at its least cost in this process: half of the suite's time went into it.
+
+    Real servers in processes of their own keep the shipped cost, which tests/auth/test_password_hash.py holds.
+    """
+    from argon2 import PasswordHasher
+    from argon2.profiles import CHEAPEST
+
+    from plytide.auth import password_hash
+
+    password_hash.passwords = PasswordHasher.from_parameters(CHEAPEST)
+    password_hash.NOBODY = password_hash.hash_password("nobody has this password")
+
+
+@pytest.fixture(scope="session")
+def first_night(quick_hash: None, tmp_path_factory: pytest.TempPathFactory) -> Cast:
     """Both clinics with everybody in, before any test has touched them."""
-    from plytide.app import create_app
     from plytide.cli import main
+    from plytide.http.app import create_app
 
     data = tmp_path_factory.mktemp("cast")
     with pytest.MonkeyPatch.context() as environment:
@@ -137,7 +159,7 @@ def settings(first_night: Cast, tmp_path: Path, clock: Clock) -> Settings:
 
 @pytest.fixture
 def app(settings: Settings) -> Flask:
-    from plytide.app import create_app
+    from plytide.http.app import create_app
 
     return create_app(settings)
 
@@ -169,18 +191,30 @@ def cast(first_night: Cast, app: Flask, clock: Clock) -> Cast:
 # Real servers.
 
 
+@pytest.fixture(scope="session")
+def new_clinic(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A data folder as `plytide init` leaves it, to be copied."""
+    return founded(tmp_path_factory.mktemp("new-clinic") / "data")
+
+
+def founded(data: Path) -> Path:
+    named = ("--clinic", "Marram Yard Clinic", "--login", "ida")
+    made = plytide("init", "--data", str(data), *named, PLYTIDE_PASSWORD=PASSWORD)
+    assert made.returncode == 0, made.stderr
+    return data
+
+
 @pytest.fixture
-def serve(tmp_path: Path) -> Iterator[Callable[..., Server]]:
+def serve(new_clinic: Path, tmp_path: Path) -> Iterator[Callable[..., Server]]:
     """Starts `plytide serve` on a new clinic; call it with more options of the command."""
     open_servers = []
 
     def start(*options: str) -> Server:
         data = tmp_path / f"served-{len(open_servers)}"
-        made = plytide(
-            *("init", "--data", str(data), "--clinic", "Marram Yard Clinic", "--login", "ida"),
-            PLYTIDE_PASSWORD=PASSWORD,
-        )
-        assert made.returncode == 0, made.stderr
+        if "PLYTIDE_DATABASE_KEY_FILE" in os.environ:  # under a key from its first byte on
+            founded(data)
+        else:
+            shutil.copytree(new_clinic, data)
         port, log = free_port(), tmp_path / f"serve-{len(open_servers)}.log"
         command = running("serve", "--data", str(data), "--port", str(port), *options, log=log)
         process = command.__enter__()
@@ -205,10 +239,9 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Demo]:
     """One running demo clinic for all tests that only look at it."""
     folder = tmp_path_factory.mktemp("demo")
     log = folder / "demo.log"
-    started = time.monotonic()
     with running("demo", "--json", "--port", "0", "--data", str(folder / "data"), log=log) as process:
         about = first_line(process, log)
-        yield Demo(about["url"], about, time.monotonic() - started, process)
+        yield Demo(about["url"], about, process)
 
 
 # A real browser.

@@ -15,15 +15,18 @@ from tests.actors import free_port
 
 
 class Inbox:
-    """Keeps what arrives; refuses everything while `down`."""
+    """Keeps what arrives; refuses everything while `down`; ends the call at one address."""
 
     def __init__(self) -> None:
         self.mail: list[Message] = []
         self.down = False
+        self.hangs_up_at = ""
 
     async def handle_DATA(self, server: Any, session: Any, envelope: Any) -> str:
         if self.down:
             return "451 try again later"
+        if self.hangs_up_at in envelope.rcpt_tos:
+            return "421 no more"
         self.mail.append(message_from_bytes(envelope.content, policy=default))
         return "250 kept"
 

@@ -16,52 +16,30 @@ ROOT = Path(__file__).resolve().parents[1]
 SERVER = ROOT / "server" / "plytide"
 WEB = ROOT / "web"
 
-LINE = {"model", "thresholds", "core", "safety", "series", "assessment", "signals", "review"}
-KEPT = {"model", "settings", "thresholds", "wire", "store"}
-ABOVE_ROUTES = {*LINE, *KEPT, "assess_lines", "chair_time", "planner", "notify", "reminders", "rounds", "reviewer", "sync", "second_factor", "passphrases", "access", "pace", "founding"}
-# In the order of the line: a room may import rooms before it, and of those only the ones named.
+# A wing may import the wings before it, and of those only the ones named.
 MAY_IMPORT: dict[str, set[str]] = {
     "model": set(),
     "settings": set(),
-    "thresholds": {"model"},
-    "core": set(),
-    "safety": {"model"},
-    "series": {"model", "thresholds", "core"},
-    "assessment": {"model", "thresholds", "core", "series"},
-    "signals": {"model", "thresholds", "core", "safety", "series", "assessment"},
-    "review": {"model", "thresholds", "core", "safety", "series", "assessment", "signals"},
-    "chair_time": set(),
-    "planner": {"model", "thresholds", "core", "signals"},
-    "wire": {"model", "thresholds", "safety"},
-    "assess_lines": {"model", "thresholds", "review", "wire"},
-    "store": {"model", "settings", "thresholds", "wire"},
-    "notify": {"settings", "store"},
-    "reminders": {"settings", "store"},
-    "rounds": {"model", "settings", "thresholds", "review", "wire", "store", "notify"},
-    "reviewer": {"settings", "store", "notify", "reminders", "rounds"},
-    "sync": {"model", "settings", "thresholds", "safety", "wire", "store"},
-    "second_factor": {"store"},
-    "passphrases": set(),
-    "access": {"model", "settings", "store", "second_factor", "passphrases"},
-    "pace": {"access"},
-    "founding": {"settings", "store", "passphrases", "access"},
-    "exchange": {*KEPT, "core", "series", "assessment", "signals", "review"},
-    "routes": {*ABOVE_ROUTES, "exchange"},
-    "app": {"settings", "wire", "store", "access", "pace", "routes"},
-    "serving": {"settings", "store", "reviewer", "app"},
-    "cli": {*ABOVE_ROUTES, "exchange", "routes", "app", "serving"},
+    "engine": {"model"},
+    "wire": {"model"},
+    "storage": {"model", "settings", "wire"},
+    "auth": {"settings", "storage"},
+    "export": {"model", "engine", "wire"},
+    "work": {"model", "settings", "engine", "wire", "storage", "auth"},
+    "http": {"model", "settings", "engine", "wire", "storage", "auth", "export", "work"},
+    "cli": {"settings", "wire", "storage", "auth", "work", "http"},
 }
 
 # Where a library stops. One not named here may be used anywhere it is declared.
 STOPS: dict[str, set[str]] = {
-    "numpy": {"core", "series", "assessment", "signals", "review", "chair_time", "exchange"},
-    "scipy": {"core", "series", "assessment"},
-    "flask": {"access", "pace", "routes", "app", "serving"},
-    "werkzeug": {"access", "routes", "app"},
-    "gunicorn": {"serving"},
-    # Outside the store a connection is only handed on; that nobody else executes is tested below.
-    "sqlite_utils": {"store", "notify", "reminders", "rounds", "sync", "second_factor", "access", "exchange", "routes"},
-    "pysqlite3": {"store"},
+    "numpy": {"engine"},
+    "scipy": {"engine"},
+    "flask": {"auth", "http"},
+    "werkzeug": {"http"},
+    "gunicorn": {"http"},
+    # Outside storage a connection is only handed on; that nobody else executes is tested below.
+    "sqlite_utils": {"storage", "auth", "work", "http"},
+    "pysqlite3": {"storage"},
     "sqlite3": set(),
     "marshmallow": {"wire"},
 }
@@ -138,11 +116,26 @@ def test_a_room_imports_only_what_the_map_allows():
         room = room_of(path)
         for node, module in imported(path):
             parts = module.split(".")
-            if parts[0] != "plytide" or len(parts) < 2 or parts[1] == room:
+            if parts[0] != "plytide" or len(parts) < 2 or parts[1] in (room, "WEB_ROOT"):
                 continue
             if parts[1] not in MAY_IMPORT.get(room, set()):
                 wrong.append(f"{place(path, node)} imports {module}")
     assert wrong == []
+
+
+def test_every_import_that_the_map_allows_is_used():
+    used: dict[str, set[str]] = {room: set() for room in MAY_IMPORT}
+    libraries: dict[str, set[str]] = {library: set() for library in STOPS}
+    for path in server_files():
+        for _, module in imported(path):
+            top, *rest = module.split(".")
+            if top == "plytide" and rest:
+                used.get(room_of(path), set()).add(rest[0])
+            libraries.setdefault(top, set()).add(room_of(path))
+    idle = {room: allowed - used[room] for room, allowed in MAY_IMPORT.items() if allowed - used[room]}
+    # One SQLite driver or the other is looked up by its name when the process starts.
+    idle |= {name: rooms - libraries[name] for name, rooms in STOPS.items() if name != "pysqlite3"}
+    assert {name: rooms for name, rooms in idle.items() if rooms} == {}
 
 
 def test_imports_are_absolute():
@@ -156,9 +149,7 @@ def test_only_cli_knows_the_demo_and_nothing_knows_the_tests():
         top_level = set(ast.parse(path.read_text(encoding="utf-8")).body)
         for node, module in imported(path):
             top = module.split(".")[0]
-            lazily_from_cli = room_of(path) == "cli" and not any(
-                node.lineno == other.lineno for other in top_level
-            )
+            lazily_from_cli = room_of(path) == "cli" and not any(node.lineno == other.lineno for other in top_level)
             if top == "tests" or (top == "seed_demo" and not lazily_from_cli):
                 wrong.append(f"{place(path, node)} imports {module}")
     assert wrong == []
@@ -176,10 +167,10 @@ def test_each_library_stops_at_its_room():
 
 def test_core_imports_only_the_numerical_libraries_and_itself():
     wrong = []
-    for path in (SERVER / "core").rglob("*.py"):
+    for path in (SERVER / "engine" / "core").rglob("*.py"):
         for node, module in imported(path):
             top = module.split(".")[0]
-            if not (module.startswith("plytide.core") or top in {"numpy", "scipy", *sys.stdlib_module_names}):
+            if not (module.startswith("plytide.engine.core") or top in {"numpy", "scipy", *sys.stdlib_module_names}):
                 wrong.append(f"{place(path, node)} imports {module}")
     assert wrong == []
 
@@ -215,10 +206,10 @@ def docstrings(tree: ast.AST) -> set[int]:
     }
 
 
-def test_only_the_store_speaks_sql():
+def test_only_storage_speaks_sql():
     wrong = []
     for path in server_files():
-        if room_of(path) == "store":
+        if room_of(path) == "storage":
             continue
         tree = ast.parse(path.read_text(encoding="utf-8"))
         said = docstrings(tree)
@@ -229,10 +220,10 @@ def test_only_the_store_speaks_sql():
     assert wrong == []
 
 
-def test_only_the_store_executes():
+def test_only_storage_executes():
     wrong = []
     for path in server_files():
-        if room_of(path) == "store":
+        if room_of(path) == "storage":
             continue
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             if isinstance(node, ast.Attribute) and node.attr in {"execute", "executemany", "conn", "query"}:
@@ -307,9 +298,89 @@ def test_every_module_import_resolves_to_a_file():
     assert wrong == []
 
 
+def test_a_token_is_defined_once_for_both_apps_and_used():
+    sheets = {path: re.sub(r"/\*.*?\*/", "", path.read_text(), flags=re.DOTALL) for path in web_files(".css")}
+    defined = {path: set(re.findall(r"(?<![\w-])(--[\w-]+)\s*:", text)) for path, text in sheets.items()}
+    shared = defined[WEB / "shared" / "tokens.css"]
+    wrong = []
+    for app in ("phone", "clinic"):
+        own = set().union(*(names for path, names in defined.items() if app in path.parts))
+        wrong += [f"{app} does not know {name}" for name in names_used(app) - shared - own]
+        # On paper the clinic's ink is black, whatever the screen's is.
+        again = set().union(*(defined[path] for path in sheets if app in path.parts and path.name != "paper.css"))
+        wrong += [f"{app} says {name} again" for name in again & shared]
+    wrong += [f"nobody uses {name}" for name in shared - names_used("phone") - names_used("clinic")]
+    assert wrong == []
+
+
+def test_a_class_is_defined_in_one_sheet():
+    """A rule about the class alone defines it; a part may say how it looks inside that part, and paper how it prints."""
+    wrong = []
+    for app in ("phone", "clinic"):
+        homes: dict[str, set[str]] = {}
+        for path in (WEB / app / "css").glob("*.css"):
+            for name in classes_defined(path.read_text()):
+                homes.setdefault(name, set()).add(path.name)
+        wrong += [f"{app}: .{name} in {sorted(sheets)}" for name, sheets in homes.items() if len(sheets) > 1]
+    assert sorted(wrong) == []
+
+
+def classes_defined(sheet: str) -> set[str]:
+    on_screen = re.sub(
+        r"@media print \{(?:[^{}]*\{[^{}]*\})*[^{}]*\}", "", re.sub(r"/\*.*?\*/", "", sheet, flags=re.DOTALL)
+    )
+    selectors = [one.strip() for rule in re.findall(r"([^{};]+)\{[^{}@]*\}", on_screen) for one in rule.split(",")]
+    return {found[1] for one in selectors if (found := re.fullmatch(r"\.([\w-]+)(?:::?[\w-]+)?", one))}
+
+
+def test_a_page_asks_for_each_of_its_sheets():
+    for app in ("phone", "clinic"):
+        asked = re.findall(
+            r'<link rel="stylesheet" href="(?:/phone/)?css/([\w-]+\.css)">', (WEB / app / "index.html").read_text()
+        )
+        kept = {path.name for path in (WEB / app / "css").glob("*.css")} - {"landing.css"}
+        assert (len(asked), set(asked)) == (len(kept), kept)
+
+
+def names_used(app: str) -> set[str]:
+    pages = [path for path in web_files(".css", ".js", ".html") if app in path.parts or path.parent == WEB]
+    return set(re.findall(r"var\((--[\w-]+)", "".join(path.read_text() for path in pages)))
+
+
 def test_the_web_names_no_third_party():
     wrong = []
     for path in web_files(".js", ".mjs", ".html", ".css", ".json", ".webmanifest", ".svg"):
         found = ADDRESS.findall(NAMESPACE.sub("", path.read_text()))
         wrong += [f"{path.relative_to(ROOT)}: {address}" for address in found]
     assert wrong == []
+
+
+def test_no_line_of_the_server_runs_on():
+    """Prose and code keep to 120 characters; a text that is shown and a statement may be longer, and tables of data."""
+    long = []
+    for path in (*server_files(), *sorted((ROOT / "seed_demo").rglob("*.py"))):
+        source = path.read_text(encoding="utf-8")
+        texts = lines_of_texts(ast.parse(source))
+        lines = enumerate(source.split("\n"), 1)
+        long += [f"{path.relative_to(ROOT)}:{n}" for n, line in lines if len(line) > 120 and n not in texts]
+    assert long == []
+
+
+def lines_of_texts(tree: ast.Module) -> set[int]:
+    """The lines of strings that are no documentation: those do not stand alone."""
+    prose = {id(node.value) for node in ast.walk(tree) if isinstance(node, ast.Expr)}
+    return {
+        line
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Constant) and isinstance(node.value, str) and id(node) not in prose
+        for line in range(node.lineno, (node.end_lineno or node.lineno) + 1)
+    }
+
+
+def test_the_wheel_names_every_folder_of_the_server():
+    told = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["tool"]["setuptools"]["packages"]
+    there = {
+        ".".join(path.parent.relative_to(ROOT / "server").parts)
+        for path in (ROOT / "server" / "plytide").rglob("__init__.py")
+    }
+    assert there <= set(told)

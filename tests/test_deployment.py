@@ -1,4 +1,4 @@
-"""The proxy's configuration and the unit of DEVELOPERS.md, taken out of it as they stand and used.
+"""The proxy's configuration and the unit of server/RUNNING.md, taken out of it as they stand and used.
 
 nginx runs in front of a real gunicorn; only names, ports, certificate and (to save time) waits are others.
 """
@@ -28,10 +28,11 @@ from cryptography.hazmat.primitives import hashes, serialization
 from cryptography.hazmat.primitives.asymmetric import ec
 from cryptography.x509.oid import NameOID
 
+from plytide.cli import main
 from plytide.settings import Settings
 from tests.actors import Json, Server, free_port
 
-DEVELOPERS = (Path(__file__).resolve().parents[1] / "DEVELOPERS.md").read_text()
+RUNNING = (Path(__file__).resolve().parents[1] / "server" / "RUNNING.md").read_text()
 NGINX = shutil.which("nginx", path=os.environ["PATH"] + ":/usr/sbin")
 HOST = "plytide.clinic.example"
 SECONDS = 1  # in the place of each wait of ten
@@ -39,7 +40,7 @@ SECONDS = 1  # in the place of each wait of ten
 
 def written(kind: str) -> str:
     """The one block of that language in the document."""
-    (text,) = re.findall(rf"^```{kind}\n(.+?)^```", DEVELOPERS, re.DOTALL | re.MULTILINE)
+    (text,) = re.findall(rf"^```{kind}\n(.+?)^```", RUNNING, re.DOTALL | re.MULTILINE)
     return str(text)
 
 
@@ -71,9 +72,7 @@ def certificate(folder: Path) -> tuple[Path, Path]:
     pem, private = folder / "proxy.pem", folder / "proxy.key"
     pem.write_bytes(made.public_bytes(serialization.Encoding.PEM))
     private.write_bytes(
-        key.private_bytes(
-            serialization.Encoding.PEM, serialization.PrivateFormat.PKCS8, serialization.NoEncryption()
-        )
+        key.private_bytes(serialization.Encoding.PEM, serialization.PrivateFormat.PKCS8, serialization.NoEncryption())
     )
     return pem, private
 
@@ -158,9 +157,7 @@ def proxy(serve: Callable[..., Server], tmp_path: Path, monkeypatch: pytest.Monk
 
 def test_behind_nginx_staff_sign_in_over_tls_with_a_cookie_of_this_host_alone(proxy: Proxy) -> None:
     server = proxy.server
-    status, headers, _ = proxy.call(
-        "POST", "/api/clinic/session", {"login": server.login, "password": server.password}
-    )
+    status, headers, _ = proxy.call("POST", "/api/clinic/session", {"login": server.login, "password": server.password})
     assert status == 200
     cookie = str(headers["Set-Cookie"])
     assert cookie.startswith("__Host-plytide_session=")
@@ -285,7 +282,7 @@ def test_systemd_finds_no_fault_in_the_unit(unit: Path) -> None:
 
 
 def test_the_unit_can_be_given_the_databases_key_as_a_credential(unit: Path) -> None:
-    lines = [re.findall(rf"`({name}=[^`]+)`", DEVELOPERS) for name in ("LoadCredentialEncrypted", "Environment")]
+    lines = [re.findall(rf"`({name}=[^`]+)`", RUNNING) for name in ("LoadCredentialEncrypted", "Environment")]
     (credential,), (variable,) = lines
     unit.write_text(replaced(unit.read_text(), ("[Install]", f"{credential}\n{variable}\n\n[Install]")))
     assert "%d/database.key" in variable and "database.key:" in credential
@@ -306,3 +303,8 @@ def test_the_unit_starts_the_command_as_it_is(unit: Path) -> None:
     assert arguments[0] == "serve"
     said = subprocess.run([command, *arguments], capture_output=True, text=True, timeout=30)
     assert said.returncode == 2 and "holds no clinic yet" in said.stderr, said.stderr
+
+
+def test_a_server_that_did_not_start_leaves_no_folder_of_figures_to_the_next(tmp_path: Path) -> None:
+    assert main(["serve", "--data", str(tmp_path / "nothing"), "--port", str(free_port())]) != 0
+    assert "PROMETHEUS_MULTIPROC_DIR" not in os.environ

@@ -6,34 +6,30 @@ import gzip
 import json
 import random
 import re
-import shutil
 import subprocess
 from collections.abc import Iterator
 from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 
-import pytest
-
+from plytide.engine.safety import advice_for
+from plytide.http.web_files import shell_files
 from plytide.model import FINDINGS, SIGNS, CheckIn, Limb, SkinFinding
-from plytide.routes.shell import shell_files
-from plytide.safety import advice_for
+from plytide.wire.checkin import Refused, check
 from tests.actors import Cast
+from tests.node import node
 from tests.web import draw_icons
 
 ROOT = Path(__file__).resolve().parents[1]
 WEB = ROOT / "web"
 PHONE = WEB / "phone"
-BUDGET = 120_000  # bytes, compressed, of everything the phone loads before the first log
+BUDGET = 140_000  # bytes packed, the safety rules with their sources among them
 
 
 def test_the_pure_modules_of_the_web_do_what_their_tests_say():
-    node = shutil.which("node")
-    if node is None:
-        pytest.skip("no Node on the path: the browser journeys still run these modules")
     files = sorted(str(path) for path in (ROOT / "tests" / "web").glob("*.test.mjs"))
     assert files
-    done = subprocess.run([node, "--test", *files], cwd=ROOT, capture_output=True, text=True, timeout=120)
+    done = subprocess.run([node(), "--test", *files], cwd=ROOT, capture_output=True, text=True, timeout=120)
     assert done.returncode == 0, done.stdout[-6000:] + done.stderr[-2000:]
 
 
@@ -55,8 +51,11 @@ def test_the_manifest_has_what_an_install_asks_for():
 
 
 def test_everything_before_the_first_log_fits_the_budget():
+    """English and the largest other language: a phone takes the words of more only when they are chosen."""
     sizes = {name: len(gzip.compress((WEB / name).read_bytes(), 6)) for name in shell_files(WEB)}
-    assert sum(sizes.values()) <= BUDGET, sorted(sizes.items(), key=lambda item: -item[1])[:12]
+    others = sorted(size for name, size in sizes.items() if "/words/" in name and not name.endswith("/en.js"))
+    assert len(others) == 3
+    assert sum(sizes.values()) - sum(others[:-1]) <= BUDGET, sorted(sizes.items(), key=lambda item: -item[1])[:12]
 
 
 IMPORTED = re.compile(r"^(?:import|export)\b[^'\"]*?from '([^']+)'", re.MULTILINE)
@@ -95,7 +94,9 @@ def test_pictures_are_not_packed_twice(cast: Cast):
         assert "Content-Encoding" not in answer.headers
 
 
-INSIDE = re.compile(r"await (?:s\.|store\.during|read\(|write\(|Promise\.all\(\[s\.|accounts\(\)|change\()")
+INSIDE = re.compile(
+    r"await (?:s\.|store\.during|read\(|write\(|Promise\.all\(\[s\.|accounts\(\)|change\(|put\(\[|checkinsOf\(s|dropThose\(s)"
+)
 
 
 def test_nothing_but_the_store_is_awaited_where_transactions_are():
@@ -114,15 +115,34 @@ def test_markup_has_no_inline_style_or_script():
     assert wrong == []
 
 
+def test_every_export_is_used_and_no_line_runs_on():
+    """What the linter of `.ci/run` can't know: it sees one file at a time, and no length. Templates may be long; not
+    endless.
+    """
+    scripts = {p: p.read_text() for p in (ROOT / "web").rglob("*.js") if "vendor" not in p.parts}
+    tests = "\n".join(p.read_text() for p in (ROOT / "tests").rglob("*") if p.suffix in (".mjs", ".py"))
+    unused = [
+        f"{path.relative_to(ROOT)}: {name}"
+        for path, text in scripts.items()
+        for name in re.findall(r"^export (?:async )?(?:function|const|let|class) (\w+)", text, re.MULTILINE)
+        if not any(re.search(rf"\b{name}\b", other) for file, other in scripts.items() if file != path)
+        and not re.search(rf"\b{name}\b", tests)
+    ]
+    long = [
+        f"{path.relative_to(ROOT)}:{n}"
+        for path, text in scripts.items()
+        for n, line in enumerate(text.split("\n"), 1)
+        if len(line) > 365
+    ]
+    assert (unused, long) == ([], [])
+
+
 def test_the_promise_over_indexeddb_stays_small():
     assert len((PHONE / "idb.js").read_text().splitlines()) <= 50
 
 
 def test_phone_and_server_give_the_same_advice():
     """Two readers of one rule file, in two languages, on 400 seeded check-ins."""
-    node = shutil.which("node")
-    if node is None:
-        pytest.skip("no Node on the path")
     cases = list(advice_cases(400))
     script = (
         "import { readFileSync } from 'node:fs';"
@@ -132,12 +152,49 @@ def test_phone_and_server_give_the_same_advice():
         "console.log(JSON.stringify(cases.map(([said, about]) => evaluate(rules, said, about).map((one) => one.id))));"
     )
     done = subprocess.run(
-        [node, "--input-type=module", "-e", script],
+        [node(), "--input-type=module", "-e", script],
         input=json.dumps(cases), capture_output=True, text=True, timeout=60, check=True,
     )  # fmt: skip
     told = [server_advice(said, about) for said, about in cases]
     assert json.loads(done.stdout) == told
     assert len({rule for rules in told for rule in rules}) >= 7
+
+
+REFUSED: list[dict[str, Any]] = [
+    {}, {"hours_worn": 24}, {"hours_worn": 24.5}, {"hours_worn": 30}, {"weight_kg": 2}, {"weight_kg": 1.9}, {"weight_kg": 400.1},
+    {"note": "x" * 1000}, {"note": "x" * 1001}, {"date": "0225-09-15"}, {"date": "2300-01-01"},
+    {"skin": [{"place": "calf", "finding": "rash", "redness_minutes": None}] * 21},
+]  # fmt: skip
+
+
+def test_the_phone_finds_before_a_save_what_the_server_would_refuse():
+    whole = {"id": "c1", "limb_id": "l1", "date": "2025-09-15", "stack": [], "comfort": 5}
+    cases = [{**whole, **fields} for fields in REFUSED]
+    script = (
+        "import { readFileSync } from 'node:fs';"
+        f"import {{ faultsOf }} from '{(PHONE / 'faults.js').as_uri()}';"
+        f"import {{ faultWords }} from '{(PHONE / 'ui' / 'phrases.js').as_uri()}';"
+        "const told = (said) => faultsOf(said, { now: new Date(2026, 0, 1) }).map((one) => [one.field, faultWords(one)]);"
+        "console.log(JSON.stringify(JSON.parse(readFileSync(0)).map((said) => Object.fromEntries(told(said)))));"
+    )
+    done = subprocess.run(
+        [node(), "--input-type=module", "-e", script],
+        input=json.dumps(cases), capture_output=True, text=True, timeout=60, check=True,
+    )  # fmt: skip
+    told: list[dict[str, str]] = json.loads(done.stdout)
+    refused = [server_faults(said) for said in cases]
+    assert [sorted(one) for one in told] == [sorted(one) for one in refused]
+    for field in ("hours_worn", "weight_kg"):
+        words = [(one[field], other[field]) for one, other in zip(told, refused, strict=True) if field in one]
+        assert words and all(there in here for there, here in words), words
+
+
+def server_faults(said: dict[str, Any]) -> dict[str, list[str]]:
+    try:
+        check(said)
+    except Refused as refused:
+        return refused.errors
+    return {}
 
 
 def advice_cases(count: int) -> Iterator[tuple[dict[str, Any], dict[str, Any]]]:

@@ -7,6 +7,7 @@ Terms follow ISO 8549 and ISO 8548-2 where they have one (residual limb, transti
 from __future__ import annotations
 
 import datetime
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date
 
@@ -53,6 +54,15 @@ SIGNS = (
     "fast_spreading_redness",
     "cold_pale_limb",
     "confusion",
+    "swollen_warm_painful",
+    "chest_pain_or_breathless",
+    "bleeding_not_stopping",
+    "fall_hit_head",
+    "fall_cannot_bear_weight",
+    "rash_spreads_or_blisters",
+    "hotter_than_other_side",
+    "wound_edge_opening",
+    "new_numbness",  # the whole limb; the finding `numbness` is a spot
 )
 ACTIVITIES = ("less", "usual", "more")
 TAGS = (
@@ -75,26 +85,36 @@ LIMB_TAGS = (
     "smoking",
     "pregnancy",
     "congenital",
+    "blood_thinners",
 )
+# What a clinician must know beside every figure, most telling first; `child` follows from the birthday.
+READING_TAGS = (
+    "heart_failure",
+    "dialysis",
+    "pregnancy",
+    "diabetes",
+    "vascular",
+    "reduced_sensation",
+    "blood_thinners",
+    "smoking",
+)
+ADULT_YEARS = 18
 PURPOSES = ("diagnostic", "preparatory", "definitive")
-MADE = ("cast", "digital", "direct")  # cast and modified / digital / laminated directly on the limb
-SUSPENSIONS = ("pin_lock", "suction", "seal_in", "sleeve", "elevated_vacuum", "strap")
-MATERIALS = ("carbon", "glass", "basalt", "thermoplastic", "other")
-CHOICES = ("diagnostic-now", "definitive-now", "diagnostic-then-definitive", "wait", "other")  # of a recast plan
+MADE = ("cast", "digital", "direct")  # cast and modified / digital / formed on the limb
+SUSPENSIONS = ("pin_lock", "suction", "sealing_liner", "sleeve", "elevated_vacuum", "strap")
+MATERIALS = ("carbon", "glass", "composite", "thermoplastic", "other")  # composite: any other fibre in a resin
+# What a name was before: read for ever (older pages, kept history files), never written again.
+SUSPENSION_WAS = {"seal_in": "sealing_liner"}
+MATERIAL_WAS = {"basalt": "composite"}
+CHOICES = (
+    "diagnostic-now",
+    "definitive-now",
+    "diagnostic-then-definitive",
+    "wait",
+    "keep",
+    "other",
+)  # of a recast plan
 STATES = ("gathering", "changing", "settling", "steady", "due", "held")
-LANGUAGES = ("en", "es", "de", "ar")  # those the phone app speaks
-SIGNAL_KINDS = (
-    "volume-loss",
-    "volume-gain",
-    "stack-limit",
-    "comfort-drop",
-    "skin",
-    "wear-drop",
-    "fall",
-    "weight",
-    "silent",
-    "outgrown",
-)
 SIGNAL_LEVELS = ("note", "call", "urgent")  # in rising order
 
 
@@ -134,6 +154,7 @@ class CheckIn:
     pain: int | None = None
     skin: tuple[SkinFinding, ...] = ()
     skin_checked: bool = False
+    signs_checked: bool = False  # whether the signs of danger were asked, so that none said is none there
     hours_worn: float | None = None
     activity: str | None = None
     falls: int | None = None
@@ -145,14 +166,29 @@ class CheckIn:
     withdrawn: bool = False  # a correction that takes the entry back
     received_on: datetime.date | None = None
     seq: int = 0  # order of arrival at the clinic; 0 where it is not known
+    written_at: str | None = None  # by the phone's clock
 
 
 @dataclass(frozen=True, slots=True)
-class Person:
-    id: str
-    name: str
-    born_on: date | None = None
-    tags: tuple[str, ...] = ()
+class Unkept:
+    """What an entry that could not be kept said of danger; `faults` are the fields it was refused for;
+    none where it was begun on the phone and never saved.
+
+    Of its check-in only that is to be read: socks and comfort stand there for no one's word.
+    """
+
+    checkin: CheckIn
+    faults: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Profile:
+    """What the phone went by until an instant (UTC): facts of the person, and the clinic's limit for redness."""
+
+    until: str
+    tags: tuple[str, ...]
+    born_on: date | None
+    redness_minutes: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,6 +204,8 @@ class Limb:
     born_on: date | None = None
     tags: tuple[str, ...] = ()
     person_id: str = ""
+    deep_scar: bool | None = None  # a deep, drawn-in scar; None: not entered
+    past: tuple[Profile, ...] = ()  # what held before `tags` and `born_on`, oldest first
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,8 +213,9 @@ class Socket:
     id: str
     fitted_on: date
     retired_on: date | None = None
-    purpose: str = "diagnostic"
-    stack_at_fitting: tuple[Sock, ...] = ()
+    purpose: str = "preparatory"
+    stack_at_fitting: tuple[Sock, ...] | None = ()  # () no sock, None not entered
+    baseline_unsure: bool = False  # kept as no sock before the two were told apart: none worn, or not entered
     weight_limit_kg: float | None = None
     made: str | None = None
     material: str | None = None
@@ -215,6 +254,26 @@ class Measurement:
 
 
 @dataclass(frozen=True, slots=True)
+class Decision:
+    """What was decided on a recast and not taken back."""
+
+    on: date
+    choice: str
+    planned_on: date | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """A day on which the clinic acknowledged or closed a signal, of which kind and rule it was, and whether they said
+    that they looked at the limb and its skin is clear."""
+
+    on: date
+    kind: str
+    rule: str | None = None
+    clear: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class LimbHistory:
     """All that is known of one limb: what `plytide assess` reads and the store gives."""
 
@@ -224,6 +283,16 @@ class LimbHistory:
     measurements: tuple[Measurement, ...] = ()
     checkins: tuple[CheckIn, ...] = ()
     watched_since: date | None = None  # the day the first phone joined; None where that is not known
+    # Days on which the clinic acknowledged or closed a safety or skin signal of the limb; None where not known.
+    clinic_looks: tuple[date, ...] | None = None
+    # Of what those looks were, and which of them said that the limb is clear; None where only the days are known.
+    looks_at: tuple[Look, ...] | None = None
+    decisions: tuple[Decision, ...] = ()  # on a recast, in the order they were made
+    visits: tuple[date, ...] = ()  # booked and not cancelled, of the person, by date
+    weights_elsewhere: tuple[tuple[date, float], ...] = ()  # written down with the person's other limbs
+    unkept: tuple[Unkept, ...] = ()  # dangers said in entries that could not be kept
+    # (entry, name) of what a caregiver's phone wrote: whom its advice was said of.
+    named: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -257,12 +326,102 @@ class Outlook:
 
 
 @dataclass(frozen=True, slots=True)
+class BestCast:
+    """The day on which a cast would give most days of good fit; 9 of 10 futures have theirs from `low` to `high`."""
+
+    date: datetime.date
+    low: datetime.date
+    high: datetime.date
+    good_days: Estimate
+
+
+@dataclass(frozen=True, slots=True)
+class Recast:
+    """Days of good fit to be expected of the coming `horizon_days`: those on which the limb lies within `band_mm` of
+    what the socket then worn was made for, the new one being delivered 14 days after its cast.
+
+    If cast `now`, in three weeks (`later`), or now and again in three weeks (`two_step`: diagnostic, then definitive).
+    `reaches_days`: so far ahead does the log tell the coming change to within one thin sock either way.
+    """
+
+    horizon_days: int
+    band_mm: float
+    now: Estimate
+    later: Estimate
+    two_step: Estimate
+    best: BestCast
+    reaches_days: int
+
+
+@dataclass(frozen=True, slots=True)
+class RunsOut:
+    """When the sock of a growing limb is used up; None where it is not within the year that is looked ahead."""
+
+    date: datetime.date | None
+    low: datetime.date
+    high: datetime.date | None
+
+
+@dataclass(frozen=True, slots=True)
+class Growth:
+    """A growing limb: mm of sock still there that can be taken off, and when that is used up."""
+
+    room_mm: Estimate
+    runs_out: RunsOut | None
+
+
+Value = str | int | float | date | tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Sentence:
+    """What is said, before it is words of any language: a code, and by name what is filled in."""
+
+    code: str
+    values: tuple[tuple[str, Value], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class Signal:
     kind: str
     level: str
     since: date
     because: str
     evidence: tuple[str, ...] = ()
+    rule: str | None = None  # of the fixed safety rules, where one fired
+    sentences: tuple[Sentence, ...] = ()  # what `because` is made of; none where it has no codes yet
+
+
+@dataclass(frozen=True, slots=True)
+class TapeHeard:
+    """What one tape measurement says beside the one before it, and what it did to the estimate.
+
+    `change_pct` of the limb's volume since `since`, at the levels measured both times; None for a first one.
+    `limit_pct`: up to here two such measurements differ without any change. `moved_pct`: by how much the estimate of
+    the limb's volume moved when this was heard, in percent of the limb at the reference day; None where it was not.
+    """
+
+    measurement_id: str
+    on: date
+    since: date | None
+    change_pct: float | None
+    limit_pct: float
+    same_hand: bool
+    moved_pct: float | None
+    logged_pct: float | None = None  # the change since then as estimated with the log; None where that is not known
+    # Steps that are each within the limit add up: the same since the fitting's tape, or else the first one.
+    total_since: date | None = None
+    total_pct: float | None = None
+    total_limit_pct: float = 0.0
+    total_logged_pct: float | None = None
+
+    @property
+    def beyond(self) -> bool:
+        return self.change_pct is not None and abs(self.change_pct) > self.limit_pct
+
+    @property
+    def total_beyond(self) -> bool:
+        return self.total_pct is not None and abs(self.total_pct) > self.total_limit_pct
 
 
 @dataclass(frozen=True, slots=True)
@@ -282,6 +441,23 @@ class Assessment:
     reasons: tuple[Reason, ...]
     outlook: tuple[Outlook, ...]
     signals: tuple[Signal, ...]
-    band: tuple[
-        tuple[date, Estimate], ...
-    ] = ()  # the slow level, day by day, for the chart (not in `assess` output)
+    band: tuple[tuple[date, Estimate], ...] = ()  # the slow level, day by day, for the chart (not in `assess` output)
+    limb_change_pct: Estimate | None = None  # on the limb's one scale, whatever sockets were worn
+    reference_on: date | None = None  # the day on which that scale is 0
+    limb_band: tuple[tuple[date, Estimate], ...] = ()  # as `band`, on the limb's one scale
+    tapes: tuple[TapeHeard, ...] = ()  # not in `assess` output
+    dialysis_swing_pct: Estimate | None = None  # larger before a session than on the day after it
+    growth: Growth | None = None  # of a growing limb only
+    lacks: tuple[Reason, ...] = ()  # what the percent rest on that is not known, in few words
+    reading_tags: tuple[str, ...] = ()
+    recast: Recast | None = None  # None: not known, and the reasons of the state say why
+
+
+def is_child(born_on: date | None, day: date) -> bool:
+    return born_on is not None and (day - born_on).days < ADULT_YEARS * 365.25
+
+
+def reading_tags(tags: Collection[str], born_on: date | None, day: date) -> tuple[str, ...]:
+    """The facts of a person that change how everything about the limb is read, most telling first."""
+    child = ("child",) if is_child(born_on, day) else ()
+    return (*child, *(tag for tag in READING_TAGS if tag in tags))

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
 
-WEB_ROOT = Path(__file__).resolve().parents[2] / "web"
+from plytide import WEB_ROOT
 
 
 def utc_now() -> datetime:
@@ -29,7 +29,7 @@ class Settings:
     body_limit: int = 2_000_000
     sync_limit: int = 500
     page_size: int = 500
-    sweep_seconds: float = 2.0  # how often the reviewer looks for limbs to assess; 0 switches it off
+    sweep_seconds: float = 2.0  # how often the background thread looks for limbs to assess; 0 switches it off
     smtp_url: str | None = None
     mail_from: str = "plytide@localhost"
     push_contact: str = "mailto:plytide@example.org"  # some push services refuse a contact that is no address
@@ -40,6 +40,9 @@ class Settings:
     metrics_dir: Path | None = None  # where several workers keep their counters; None: a single process
     calls_a_minute: int = 600  # of one phone or session; 0: not counted
     least_free_bytes: int = 50_000_000  # with less on the disk the server says it is not ready
+    clinic_bytes: int = 20_000_000_000  # what one clinic may take; beyond it no photos and files
+    person_bytes: int = 500_000_000  # of photos of one person
+    bytes_an_hour: int = 60_000_000  # what one phone or session may send to each worker
     now: Callable[[], datetime] = field(default=utc_now)
 
     @property
@@ -65,6 +68,7 @@ def from_environment(data_dir: Path) -> Settings:
         mail_from=os.environ.get("PLYTIDE_MAIL_FROM", "plytide@localhost"),
         require_second_factor=os.environ.get("PLYTIDE_REQUIRE_SECOND_FACTOR") == "1",
         proxies=int(os.environ.get("PLYTIDE_PROXIES") or 0),
+        clinic_bytes=int(os.environ.get("PLYTIDE_CLINIC_MB") or 20_000) * 1_000_000,
         calls_a_minute=int(os.environ.get("PLYTIDE_CALLS_A_MINUTE") or 600),
         metrics_token=os.environ.get("PLYTIDE_METRICS_TOKEN") or None,
         metrics_dir=Path(counters) if (counters := os.environ.get("PROMETHEUS_MULTIPROC_DIR")) else None,

@@ -16,9 +16,9 @@ import tempfile
 import time
 from pathlib import Path
 
-from plytide.store.clinic_migrations import clinic_migrations
-from plytide.store.sealed import new_key
-from plytide.store.sqlite import connect, prepare, write
+from plytide.storage.clinic_migrations import clinic_migrations
+from plytide.storage.files.keys import new_key
+from plytide.storage.sqlite import connect, prepare, write
 from tests.bench.sync import ours
 
 BATCH = 50

@@ -27,11 +27,12 @@ from random import Random
 
 import orjson
 
-from plytide.founding import found_clinic
-from plytide.store import clinics, devices, people
-from plytide.store.ids import digest, new_id, new_secret
-from plytide.store.registry import Registry
-from plytide.store.sqlite import write
+from plytide.storage import clinics, rows
+from plytide.storage import device as devices
+from plytide.storage.ids import digest, new_id, new_secret
+from plytide.storage.registry.registry import Registry
+from plytide.storage.sqlite import write
+from plytide.work.setup import found_clinic
 from tests.actors import free_port
 
 PASSWORD = "a long walk by the water"
@@ -100,13 +101,16 @@ def filled(folder: Path, clinic_count: int, limbs: int) -> list[Clinic]:
         wearers = []
         with write(db), write(registry.db):
             for n in range(limbs // clinic_count):
-                person_id = people.add(db, "person", {"name": f"Person {n}", "tags": []}, now)
+                person_id = rows.add(db, "person", {"name": f"Person {n}", "tags": []}, now)
                 fields = {"person_id": person_id, "side": "left", "level": "transtibial"}
-                limb_id = people.add(db, "limb", fields, now)
+                limb_id = rows.add(db, "limb", fields, now)
                 enrolment = devices.add_enrolment(db, "wearer", [person_id], staff_id, now)
                 token, device_id = new_secret(), new_id()
                 devices.add_device(db, device_id, enrolment, f"Phone {n}", now)
-                registry.db.conn.execute("INSERT INTO token VALUES (?, ?, ?)", (digest(token), clinic_id, device_id))
+                registry.db.conn.execute(
+                    "INSERT INTO token (token_hash, clinic_id, device_id) VALUES (?, ?, ?)",
+                    (digest(token), clinic_id, device_id),
+                )
                 wearers.append(Wearer(token, limb_id))
         db.close()
         registry.close()
@@ -321,7 +325,9 @@ def main(argv: list[str]) -> int:
     rates = [float(rate) for rate in given.rates.split(",")]
     print(f"{os.cpu_count()} cores, load {os.getloadavg()[0]:.1f}; the generator is on the same machine", flush=True)
     for count in map(int, given.clinics.split(",")):
-        print(f"\nclinics: {count}; {given.limbs} limbs, {given.days} days of two check-ins a day behind each", flush=True)
+        print(
+            f"\nclinics: {count}; {given.limbs} limbs, {given.days} days of two check-ins a day behind each", flush=True
+        )
         with tempfile.TemporaryDirectory(prefix="plytide-bench-") as inside:
             folder = Path(inside) / "data"
             found = filled(folder, count, given.limbs)

@@ -13,12 +13,12 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from plytide.assessment import assess_volume
-from plytide.core import trend
-from plytide.core.bank import Answers, Limbs, Starts, Tuning, make_bank
+from plytide.engine.assess import assess, assess_caseload
+from plytide.engine.core import trend
+from plytide.engine.core.bank import Answers, Limbs, Starts, Told, Tuning, make_bank
+from plytide.engine.series import series_of
+from plytide.engine.volume import assess_volume
 from plytide.model import LimbHistory
-from plytide.review import assess, assess_caseload
-from plytide.series import series_of
 from seed_demo.cohort import Knobs, cohort
 from tests.bench import step
 
@@ -131,7 +131,7 @@ def one_member(limbs: int) -> float:
         begun = replace(
             starts, limb=starts.limb[part] - at, day=starts.day[part], mean=starts.mean[part], sd=starts.sd[part]
         )
-        trend.run_bank(bank, few, begun, some, DAYS + 1, Tuning(alarm=50.0))
+        trend.run_bank(bank, Told(few, begun, some), DAYS + 1, Tuning(alarm=50.0))
     return (CLOCK() - start) / limbs
 
 

@@ -14,7 +14,7 @@ from typing import Any
 
 from playwright.sync_api import sync_playwright
 
-from plytide.routes.shell import shell_files
+from plytide.http.web_files import shell_files
 from plytide.settings import WEB_ROOT
 from tests import chromium
 from tests.actors import PASSWORD, Server, free_port, plytide, running, wait_until_ready
@@ -23,7 +23,7 @@ from tests.journeys.phones import Phone, clinic_at, phone_in
 
 SLOW = 4  # times slower than this machine's CPU
 A_TAP = 1.5  # seconds a person takes to find and hit a key: a judgement, for the sum only
-GOALS = {"taps": 8, "seconds": 20, "kilobytes": 120, "cold_form_ms": 1000, "save_ms": 100}
+GOALS = {"taps": 6, "seconds": 20, "kilobytes": 140, "cold_form_ms": 1000, "save_ms": 100}
 
 
 def served(stack: ExitStack) -> Server:
@@ -38,9 +38,10 @@ def served(stack: ExitStack) -> Server:
 
 
 def shell_bytes() -> dict[str, int]:
-    """Compressed size of everything the service worker fetches, by kind of file."""
+    """Compressed size of everything the service worker fetches in English and Arabic, the largest, by kind of file."""
     sizes: dict[str, int] = {}
-    for name in shell_files(WEB_ROOT):
+    spoken = [name for name in shell_files(WEB_ROOT) if not name.endswith(("/words/de.js", "/words/es.js"))]
+    for name in spoken:
         kind = name.rsplit(".", 1)[-1]
         sizes[kind] = sizes.get(kind, 0) + len(gzip.compress((WEB_ROOT / name).read_bytes(), 6))
     return sizes
@@ -53,13 +54,15 @@ def tapped(phone: Phone, *ids: str) -> int:
 
 def day_again(phone: Phone) -> int:
     """The same socks as before, all well: from the home screen to saved."""
-    taps = tapped(phone, "log-0", "same", "fit-good", "comfort-8", "skin-fine", "save")
+    taps = tapped(phone, "log-0", "none-same", "fit-good", "comfort-8", "skin-fine", "save")
     phone.page.wait_for_selector("#done")
     return taps
 
 
 def day_with_other_socks(phone: Phone) -> int:
-    taps = tapped(phone, "log-0", "sock-0", "sock-0", "next", "fit-good", "comfort-8", "skin-fine", "save")
+    taps = tapped(phone, "log-0", "none", "sock-0")
+    phone.page.wait_for_timeout(700)  # sooner, the second tap is taken for a trembling thumb
+    taps += tapped(phone, "sock-0", "next", "fit-good", "comfort-8", "skin-fine", "save")
     phone.page.wait_for_selector("#done")
     return taps
 
@@ -79,7 +82,7 @@ TO_FORM = """() => new Promise((done) => {
   const open = () => {
     if (!document.getElementById('log-0')) return requestAnimationFrame(open);
     document.getElementById('log-0').click();
-    requestAnimationFrame(() => done([performance.now(), Boolean(document.getElementById('same'))]));
+    requestAnimationFrame(() => done([performance.now(), Boolean(document.getElementById('none-same'))]));
   };
   open();
 })"""
@@ -118,8 +121,8 @@ def cold_cpu(phone: Phone, times: int) -> list[float]:
 def saves(phone: Phone, times: int) -> list[float]:
     found = []
     for _ in range(times):
-        phone.tap("log-0", "same", "fit-good", "comfort-8", "skin-fine")
-        phone.page.wait_for_selector("#save")
+        phone.tap("log-0", "none-same", "fit-good", "comfort-8", "skin-fine")
+        phone.page.wait_for_selector("html:not([data-settling]) #save")
         found.append(phone.page.evaluate(SAVE))
         phone.tap("done")
         phone.page.wait_for_selector("#log-0")

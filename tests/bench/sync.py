@@ -1,4 +1,5 @@
-"""`python -m tests.bench sync [--quick] [--seconds S] [--no-peer]`: check-ins a second, against raw SQLite and a document store.
+"""`python -m tests.bench sync [--quick] [--seconds S] [--no-peer]`: check-ins a second, against raw SQLite and a
+document store.
 
 One run, one machine, the same check-ins in batches of 50, the same driver beside each server. Ours goes through
 real HTTP with every check-in validated, once kept, and given back with its sequence number. "Raw" is SQLite alone
@@ -30,11 +31,10 @@ from random import Random
 
 import orjson
 
-from plytide.app import create_app
+from plytide.http.app import create_app
 from plytide.settings import Settings
-from plytide.store.sqlite import sqlite3
+from plytide.storage.sqlite import sqlite3
 from plytide.wire import checkin as wire
-from plytide.wire import offer
 from tests.actors import free_port
 from tests.bench import step
 from tests.chaos.run import Phone, Served, found
@@ -62,7 +62,7 @@ def raw(folder: Path, seconds: float) -> float:
         phone = phones[seq // BATCH % len(phones)]
         phone.outbox.clear()
         phone.write(BATCH, random)
-        offers = [offer.read(orjson.loads(text)) for text in phone.outbox.values()]
+        offers = [wire.read(orjson.loads(text)) for text in phone.outbox.values()]
         rows = [
             (seq + i, one.id, one.limb_id, one.body, "d" * 36, "d" * 36, "2025-09-15T12:00:00.000000+00:00", None)
             for i, one in enumerate(offers, 1)
@@ -247,7 +247,9 @@ def peer(folder: Path, seconds: float, installed: Path | None) -> float | None:
 
 
 def layers(folder: Path, calls: int = 200) -> dict[str, float]:
-    """Milliseconds of one call of 50 in this process, by layer, without sockets: the app is called as gunicorn calls it."""
+    """Milliseconds of one call of 50 in this process, by layer, without sockets: the app is called as gunicorn calls
+    it.
+    """
     (phone, *_) = found(folder / "layers", 2)
     app = create_app(Settings(data_dir=folder / "layers", sweep_seconds=0))
     client = app.test_client(use_cookies=False)
@@ -277,9 +279,9 @@ def layers(folder: Path, calls: int = 200) -> dict[str, float]:
     empty = b'{"schema":1,"cursor":%s,"checkins":[]}' % orjson.dumps(phone.cursor)
     nothing = each(lambda _: client.post("/api/sync", data=empty, headers=headers))
     items = {body: orjson.loads(body)["checkins"] for body in bodies[-calls:]}
-    texts = {body: [offer.read(raw) for raw in items[body]] for body in items}
+    texts = {body: [wire.read(raw) for raw in items[body]] for body in items}
     read = each(orjson.loads)
-    checked = each(lambda body: [offer.quick(raw) for raw in items[body]])
+    checked = each(lambda body: [wire.quick(raw) for raw in items[body]])
     back = each(lambda body: orjson.dumps([wire.out(one.id, one.limb_id, one.body) for one in texts[body]]))
     return {
         "whole call": whole,
@@ -288,7 +290,7 @@ def layers(folder: Path, calls: int = 200) -> dict[str, float]:
         "checking and canonical text, one pass": checked,
         "50 changes back as JSON": back,
         "the rest: SQLite, the audit line, receipts": whole - nothing - read - checked - back,
-        "(for comparison: checking by marshmallow alone)": each(lambda body: [offer.slow(raw) for raw in items[body]]),
+        "(for comparison: checking by marshmallow alone)": each(lambda body: [wire.slow(raw) for raw in items[body]]),
     }
 
 

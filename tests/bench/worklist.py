@@ -16,12 +16,14 @@ from pathlib import Path
 import numpy as np
 
 from plytide import model
-from plytide.app import create_app
-from plytide.founding import found_clinic
+from plytide.http.app import create_app
 from plytide.settings import Settings
-from plytide.store import assessments, clinics, people, signals
-from plytide.store.registry import Registry
-from plytide.store.sqlite import write
+from plytide.storage import assessment as assessments
+from plytide.storage import clinics, rows
+from plytide.storage.registry.registry import Registry
+from plytide.storage.sqlite import write
+from plytide.work import signal_life
+from plytide.work.setup import found_clinic
 from tests.bench import step
 
 NOW = datetime(2025, 9, 15, 12, tzinfo=UTC)
@@ -39,13 +41,15 @@ def fill(data: Path, limbs: int) -> None:
     body = json.dumps({"as_of": "2025-09-15", "readiness": {"state": "steady", "since": None, "settles_on": None}})
     with write(db):
         for n in range(limbs):
-            person = people.add(db, "person", {"name": f"Person {n}", "born_on": "1960-01-01", "tags": []}, NOW)
-            limb = people.add(db, "limb", {"person_id": person, "side": "left", "level": "transtibial"}, NOW)
+            person = rows.add(db, "person", {"name": f"Person {n}", "born_on": "1960-01-01", "tags": []}, NOW)
+            limb = rows.add(db, "limb", {"person_id": person, "side": "left", "level": "transtibial"}, NOW)
             urgency = int(rng.choice(4, p=(0.81, 0.10, 0.08, 0.01)))
             since = f"2025-0{rng.integers(1, 9)}-{rng.integers(10, 28)}"
             if urgency:
                 level = model.SIGNAL_LEVELS[urgency - 1]
-                signals.reconcile(db, limb, [model.Signal("skin", level, date.fromisoformat(since), "Because.")], NOW)
+                signal_life.reconcile(
+                    db, limb, [model.Signal("skin", level, date.fromisoformat(since), "Because.")], NOW
+                )
             kept = assessments.Kept(
                 limb, "2025-09-15", "steady", None, urgency, since, "Because.", spark, "2025-09-14", body
             )

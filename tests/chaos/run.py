@@ -24,11 +24,13 @@ from random import Random
 
 import orjson
 
-from plytide.founding import found_clinic
-from plytide.store import audit, backup, clinics, devices, people
-from plytide.store.ids import digest, new_id
-from plytide.store.registry import Registry
-from plytide.store.sqlite import connect, write
+from plytide.storage import audit, clinics, rows
+from plytide.storage import device as devices
+from plytide.storage.files import backup
+from plytide.storage.ids import digest, new_id
+from plytide.storage.registry.registry import Registry
+from plytide.storage.sqlite import connect, write
+from plytide.work.setup import found_clinic
 from tests.actors import free_port
 from tests.chaos.proxy import Gone, Proxy, message
 
@@ -121,12 +123,15 @@ def found(folder: Path, phones: int) -> list[Phone]:
     with write(db), write(registry.db):
         for n in range(phones):
             if n % PHONES_A_LIMB == 0:
-                person_id = people.add(db, "person", {"name": f"Person {n}", "tags": []}, now)
-                limb_id = people.add(db, "limb", {"person_id": person_id, "side": "left", "level": "transtibial"}, now)
+                person_id = rows.add(db, "person", {"name": f"Person {n}", "tags": []}, now)
+                limb_id = rows.add(db, "limb", {"person_id": person_id, "side": "left", "level": "transtibial"}, now)
             enrolment = devices.add_enrolment(db, "wearer", [person_id], staff_id, now)
             token, device_id = secrets.token_urlsafe(32), new_id()
             devices.add_device(db, device_id, enrolment, f"Phone {n}", now)
-            registry.db.conn.execute("INSERT INTO token VALUES (?, ?, ?)", (digest(token), clinic_id, device_id))
+            registry.db.conn.execute(
+                "INSERT INTO token (token_hash, clinic_id, device_id) VALUES (?, ?, ?)",
+                (digest(token), clinic_id, device_id),
+            )
             made.append(Phone(token, limb_id, n))
     db.close()
     registry.close()
@@ -148,7 +153,7 @@ class Served:
             stdout=subprocess.DEVNULL,
             stderr=subprocess.DEVNULL,
             start_new_session=True,
-            # The reviewer is at work too, but does not take the machine from what is tried here.
+            # The background thread is at work too, but does not take the machine from what is tried here.
             env={**os.environ, "PLYTIDE_SWEEP_SECONDS": "15"},
         )
 

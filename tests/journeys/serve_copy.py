@@ -6,7 +6,7 @@ import sys
 from dataclasses import replace
 from pathlib import Path
 
-from plytide.serving import Server
+from plytide.http.server import Server
 from plytide.settings import from_environment
 
 if __name__ == "__main__":

@@ -6,7 +6,7 @@ import logging
 import sys
 from pathlib import Path
 
-from plytide.serving import Server
+from plytide.http.server import Server
 from plytide.settings import from_environment
 
 

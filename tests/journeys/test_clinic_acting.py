@@ -41,6 +41,8 @@ def test_a_blister_is_acknowledged_undone_and_closed_with_an_outcome(clinic: Cli
     expect(row.locator(".why p")).to_contain_text("Blister")
 
     page.keyboard.press("a")
+    page.get_by_role("dialog").get_by_label("Words for the wearer (optional)").fill("Leave it off. We call at ten.")
+    page.get_by_role("dialog").get_by_role("button", name="Acknowledge").click()
     expect(said).to_contain_text("Acknowledged: skin.")
     expect(row).to_contain_text("acknowledged")
     page.keyboard.press("u")
@@ -53,7 +55,7 @@ def test_a_blister_is_acknowledged_undone_and_closed_with_an_outcome(clinic: Cli
     page.keyboard.press("c")
     dialog = page.get_by_role("dialog")
     dialog.get_by_label("Seen and adjusted").check()
-    dialog.get_by_label("In your words, if you like").fill("Relief made, dressing put on.")
+    dialog.get_by_label("For the record, if you like").fill("Relief made, dressing put on.")
     dialog.get_by_role("button", name="Close", exact=True).click()
     expect(said).to_contain_text("Closed: skin.")
 
@@ -65,7 +67,28 @@ def test_a_blister_is_acknowledged_undone_and_closed_with_an_outcome(clinic: Cli
         True
     ] * 4
     assert "Seen and adjusted (Relief made, dressing put on.)" in events[-1]
+    assert any("To the wearer: “Leave it off. We call at ten.”" in line for line in events)
     assert faults(page) == []
+
+
+def test_visit_booked_asks_for_the_visit_and_books_it_in_the_same_step(clinic: Clinic, desk_page: Page) -> None:
+    limb_id = logged(clinic, "Wendel Roake", *blistered())
+    page = desk_page
+    opened(page, clinic, "Wendel")
+    page.keyboard.press("c")
+    dialog = page.get_by_role("dialog")
+    expect(dialog.get_by_label("Day")).to_be_hidden()
+    dialog.get_by_label("Visit booked").check()
+    expect(dialog.get_by_label("Day")).to_be_visible()
+    assert faults(page) == []
+    dialog.get_by_role("button", name="Close", exact=True).click()
+    expect(dialog).to_contain_text("Enter the visit first.")
+    dialog.get_by_label("Day").fill(str(TODAY + timedelta(days=2)))
+    dialog.get_by_label("Time").fill("10:15")
+    dialog.get_by_role("button", name="Enter it and close").click()
+    expect(page.locator("#said")).to_contain_text("Closed: skin.")
+    (visit,) = clinic.staff.call("GET", f"/api/clinic/limbs/{limb_id}")["visits"]
+    assert (visit["on"], visit["time"]) == (str(TODAY + timedelta(days=2)), "10:15")
 
 
 def test_put_off_until_a_day_sinks_the_row_and_says_until_when(clinic: Clinic, desk_page: Page) -> None:
@@ -89,6 +112,8 @@ def test_what_a_wearer_wrote_is_shown_as_text_and_a_note_is_kept(clinic: Clinic,
     page.goto(f"{server.url}/clinic/#/limbs/{limb_id}")
     page.get_by_role("button", name="Open the check-ins").click()
     expect(page.locator(".evidence")).to_contain_text("It opened <i>today</i>")
+    expect(page.locator(".evidence")).to_contain_text("The phone said")
+    expect(page.locator(".evidence")).to_contain_text("stop wearing: Do not wear the socket now.")
     expect(page.get_by_role("img", name="left limb, front")).to_be_visible()
     page.get_by_label("Write a note").fill("Called. She comes on Friday.")
     page.get_by_role("button", name="Keep note").click()

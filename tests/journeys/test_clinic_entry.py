@@ -7,7 +7,8 @@ from datetime import date, timedelta
 import pytest
 from playwright.sync_api import Page, expect
 
-from tests.journeys.clinic import faults, sign_in
+from tests.actors import checkin
+from tests.journeys.clinic import faults, logged, sign_in
 from tests.journeys.phones import Clinic
 
 pytestmark = pytest.mark.journey
@@ -33,7 +34,13 @@ def test_a_tape_volume_is_compared_only_at_the_same_levels(clinic: Clinic, desk_
     expect(live).to_contain_text(f"About {round(kept['volume_ml'])} ml")
     expect(live).to_contain_text(f"the tape alone can be off by {round(kept['volume_error_ml'])} ml")
     expect(live).to_contain_text("Difference +0 ml (+0.0 %)")
+    expect(live).to_contain_text("no sign of a change")
     assert faults(page) == []
+    for i, (_, girth) in enumerate(reversed(LEVELS)):
+        page.locator(f"#girth-{i}").fill(str(girth - 20))
+    expect(live).to_contain_text("can differ by 8.6 %: this is more")
+    for i, (_, girth) in enumerate(reversed(LEVELS)):
+        page.locator(f"#girth-{i}").fill(str(girth))
 
     page.locator("#height-0").fill("130")
     expect(live).to_contain_text("Not compared with")
@@ -84,3 +91,33 @@ def test_a_pad_a_deed_and_another_suspension_are_marked_on_the_story(clinic: Cli
     page.get_by_role("button", name="Keep").click()
     expect(beside).to_contain_text("uspension switched")
     expect(beside).to_contain_text("elevated vacuum")
+
+
+def test_what_stands_against_a_socket_is_asked_about_and_the_reason_stands_in_the_story(
+    clinic: Clinic, desk_page: Page
+) -> None:
+    heavy = checkin("", date.today() - timedelta(days=1), weight_kg=122.1)
+    limb_id = logged(clinic, "Torben Hask", heavy)
+    page, server = desk_page, clinic.server
+    sign_in(page, server.url, server.login, server.password)
+    page.goto(f"{server.url}/clinic/#/limbs/{limb_id}/socket")
+    for name in ("How it was made", "Material", "Suspension"):
+        expect(page.get_by_label(name)).to_have_value("")
+    for name in ("Liner thickness", "Body-weight limit"):
+        expect(page.get_by_role("textbox", name=name)).to_have_value("")
+    page.get_by_label("Purpose").select_option("definitive")
+    page.get_by_role("textbox", name="Body-weight limit").fill("100 kg")
+    page.get_by_role("button", name="Add the socket").click()
+    dialog = page.get_by_role("dialog")
+    expect(dialog).to_contain_text("122.1 kg on")
+    assert faults(page) == []
+    dialog.get_by_role("button", name="Back to the form").click()
+    expect(page.get_by_role("textbox", name="Body-weight limit")).to_have_value("100 kg")
+    assert len(clinic.staff.call("GET", f"/api/clinic/limbs/{limb_id}")["sockets"]) == 1
+
+    page.get_by_role("button", name="Add the socket").click()
+    dialog.get_by_label("Why you go on").fill("A stronger part is ordered.")
+    dialog.get_by_role("button", name="Add it all the same").click()
+    beside = page.get_by_role("complementary")
+    expect(beside).to_contain_text("Stood against it: 122.1 kg")
+    expect(beside).to_contain_text("A stronger part is ordered.")

@@ -14,11 +14,25 @@ from tests.journeys.clinic import faults, sign_in
 
 pytestmark = pytest.mark.journey
 
+# What of the code lies under the words said last, wherever the page is scrolled to.
+COVERED = """() => {
+  const found = [];
+  for (const to of [0, 1e6]) {
+    scrollTo(0, to);
+    const over = document.querySelector('#said p').getBoundingClientRect();
+    for (const one of document.querySelectorAll('.code > *')) {
+      const { left, right, top, bottom } = one.getBoundingClientRect();
+      if (left < over.right && right > over.left && top < over.bottom && bottom > over.top) found.push(one.className || one.tagName);
+    }
+  }
+  return found;
+}"""
+
 
 def enrol(url: str, code: str) -> dict[str, object]:
     body = json.dumps({"code": code, "label": "Kitchen phone"}).encode()
     call = urllib.request.Request(f"{url}/api/enrol", body, {"Content-Type": "application/json"})
-    with urllib.request.urlopen(call, timeout=10) as answer:
+    with urllib.request.urlopen(call, timeout=60) as answer:
         said: dict[str, object] = json.load(answer)
     return said
 
@@ -64,6 +78,12 @@ def test_a_new_clinic_adds_a_person_a_limb_a_socket_and_a_phone(server: Server, 
     code = page.locator(".letters").inner_text()
     drawn = page.locator(".qr-place path").first.get_attribute("d")
     assert drawn and len(drawn) > 200
+    # Whatever was said last does not lie over the code, however small the window.
+    for size in ({"width": 1280, "height": 800}, {"width": 1024, "height": 600}, {"width": 390, "height": 700}):
+        page.set_viewport_size(size)  # type: ignore[arg-type]
+        page.evaluate("document.getElementById('said').innerHTML = '<p>The socket is kept. Twelve words more.</p>'")
+        assert page.evaluate(COVERED) == [], size
+    page.set_viewport_size({"width": 1280, "height": 800})
     assert faults(page) == []
     assert enrol(server.url, code)["role"] == "wearer"
 

@@ -1,4 +1,6 @@
-"""What was entered wrongly is mended on the limb's own page, with an undo; decisions and consents stand where they are read."""
+"""What was entered wrongly is mended on the limb's own page, with an undo; decisions and consents stand where they are
+read.
+"""
 
 from __future__ import annotations
 
@@ -57,7 +59,9 @@ def test_a_measurement_is_corrected_on_its_own_form_and_the_correction_undone(cl
 def test_a_pad_entered_by_mistake_goes_out_with_a_reason_and_comes_back(clinic: Clinic, desk_page: Page) -> None:
     (limb_id,) = clinic.limbs(clinic.person("Piet Sandling"))
     (socket,) = clinic.staff.call("GET", f"/api/clinic/limbs/{limb_id}")["sockets"]
-    clinic.staff.call("POST", f"/api/clinic/sockets/{socket['id']}/pads", {"on": ON, "thickness_mm": 1.5, "place": "calf"})
+    clinic.staff.call(
+        "POST", f"/api/clinic/sockets/{socket['id']}/pads", {"on": ON, "thickness_mm": 1.5, "place": "calf"}
+    )
     page = desk_page
     at_limb(page, clinic, limb_id)
     work = page.locator(".work")
@@ -87,7 +91,12 @@ def test_a_deed_is_corrected_and_the_decision_stands_beside_it_and_on_paper(clin
     path = f"/api/clinic/limbs/{limb_id}"
     clinic.staff.call("POST", f"{path}/interventions", {"on": ON, "kind": "Reline by hand", "note": "Left side."})
     for n, choice in enumerate(("wait", "diagnostic-now")):
-        told = {"on": str(date.today() - timedelta(days=1 - n)), "choice": choice, "reasons": ["Skin first."], "note": None}
+        told = {
+            "on": str(date.today() - timedelta(days=1 - n)),
+            "choice": choice,
+            "reasons": ["Skin first."],
+            "note": None,
+        }
         clinic.staff.call("POST", f"{path}/decisions", told)
     page = desk_page
     at_limb(page, clinic, limb_id)

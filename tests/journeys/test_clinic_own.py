@@ -146,5 +146,5 @@ def test_a_person_is_exported_and_erased_only_by_typing_the_name(own_server: Ser
     expect(page.get_by_text("Nobody is here yet.")).to_be_visible()
 
     to(page, server.url, "audit")
-    expect(page.get_by_text("erasure.ask")).to_be_visible()
+    expect(page.get_by_text("erasure: ask")).to_be_visible()
     assert faults(page) == []

@@ -40,7 +40,7 @@ def test_every_screen_of_the_clinic_has_no_fault_axe_can_find(demo: Demo, desk_p
     found = {}
     for path in (
         f"limbs/{child}", f"limbs/{limb}/plan", f"limbs/{limb}/visit", f"limbs/{limb}/payer", f"limbs/{limb}/measure",
-        f"limbs/{limb}/socket", "chair-time", "settings", "people", person, f"{person}/phone", "me", "staff",
+        f"limbs/{limb}/socket", "chair-time", "own-record", "settings", "people", person, f"{person}/phone", "me", "staff",
     ):  # fmt: skip
         to(page, demo.url, path)
         if here := faults(page, *RULES[theme]):
@@ -57,7 +57,11 @@ def test_a_recast_is_planned_with_its_reasons_and_taken_back(clinic: Clinic, des
     page.goto(f"{server.url}/clinic/#/limbs/{limb_id}/plan")
     expect(page.get_by_role("heading", name="How ready")).to_be_visible()
     expect(page.get_by_text("Shape of the residual limb")).to_be_visible()
+    expect(page.get_by_role("region", name="Days of good fit, table").get_by_role("row")).to_have_count(5)
     expect(page.locator(".item.stop, .item.unknown").first).to_be_visible()
+    formed = page.locator(".checklists > div", has=page.get_by_role("heading", name="Formed on the limb"))
+    expect(formed.locator(".item").first).to_contain_text("maker’s instructions")
+    expect(page.locator("[data-margin]")).to_contain_text("0.25 mm")
     page.get_by_role("button", name="Keep the decision").click()
     expect(page.get_by_role("alert")).to_have_text("Choose a way first.")
 
@@ -76,6 +80,48 @@ def test_a_recast_is_planned_with_its_reasons_and_taken_back(clinic: Clinic, des
     expect(page.get_by_text("1-ply sock")).to_be_visible()
     page.get_by_role("button", name="Undo").click()
     expect(page.get_by_text("In stock for 0 planned recasts")).to_be_visible()
+
+
+def test_the_plan_asks_why_and_puts_the_ways_in_order_for_it(clinic: Clinic, desk_page: Page) -> None:
+    days = [checkin("", TODAY - timedelta(days=back), fit="good", comfort=9, skin_checked=True) for back in range(27)]
+    limb_id = logged(clinic, "Odo Ferrant", *days)
+    socket = {"fitted_on": str(TODAY - timedelta(days=27)), "purpose": "definitive"}
+    clinic.staff.call("POST", f"/api/clinic/limbs/{limb_id}/sockets", socket)
+    page, server = desk_page, clinic.server
+    sign_in(page, server.url, server.login, server.password)
+    page.goto(f"{server.url}/clinic/#/limbs/{limb_id}/plan")
+    expect(page.get_by_role("radio", name="None seen.")).to_be_checked()
+    expect(page.locator(".way").first).to_contain_text("Keep this socket")
+    expect(page.locator(".way").first).to_contain_text("Comfort averages 9.0 of 10")
+    page.get_by_role("radio", name="The socket is broken.").check()
+    expect(page.locator(".way").first).to_contain_text(re.compile("Diagnostic socket now|Cast for a definitive"))
+    expect(page.get_by_text("What broke, and under what")).to_be_visible()
+    assert faults(page) == []
+
+    page.get_by_role("radio", name=re.compile("Diagnostic socket now")).check()
+    page.get_by_label("Book the visit for that day").check()
+    page.get_by_label("Time of the visit").fill("09:30")
+    page.get_by_label("Planned for").fill(str(TODAY + timedelta(days=9)))
+    page.get_by_role("button", name="Keep the decision").click()
+    expect(page.locator(".plan .notes li")).to_contain_text("The socket is broken.")
+    (visit,) = clinic.staff.call("GET", f"/api/clinic/limbs/{limb_id}")["visits"]
+    assert (visit["on"], visit["time"]) == (str(TODAY + timedelta(days=9)), "09:30")
+
+
+def test_chair_time_says_why_each_limb_is_counted(demo: Demo, desk_page: Page) -> None:
+    page = desk_page
+    to_demo(page, demo.about)
+    to(page, demo.url, "chair-time")
+    page.get_by_text("from whom?").first.click()
+    week = page.locator(".weeks > li").first
+    expect(week.locator("li", has_text="Svetlana").first).to_contain_text("Definitive socket was planned by")
+    expect(week.get_by_text("without a reason")).to_be_visible()
+    # A name or a reason without a space widens nothing, nor does the bar on a small tablet.
+    page.evaluate("document.querySelector('.weeks .plain-list a').textContent = 'Wolfe'.repeat(24)")
+    page.evaluate("document.querySelector('.weeks .plain-list .hint').textContent = 'lång'.repeat(50)")
+    for wide in (1280, 1024, 768, 390):
+        page.set_viewport_size({"width": wide, "height": 800})
+        assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0, wide
 
 
 @pytest.mark.parametrize("paper", sorted(PAPERS))

@@ -21,8 +21,52 @@ def test_the_most_urgent_comes_first_with_one_sentence_of_why(demo: Demo, desk_p
     assert marks[0] == 3
     first = desk_page.locator(".row").first
     expect(first.locator(".why p")).not_to_be_empty()
-    expect(first.get_by_role("img")).to_have_attribute("aria-label", re.compile("Volume over"))
+    expect(first.get_by_role("img")).to_have_attribute("aria-label", re.compile("Socks over 28 days"))
     expect(desk_page.get_by_role("complementary").locator(".signal").first).to_be_visible()
+
+
+# Rows whole in the window; how high those are that are to be called; and links too small to touch.
+SEEN = """() => {
+  const boxes = (of) => [...document.querySelectorAll(of)].map((row) => row.getBoundingClientRect());
+  const whole = (of) => boxes(of).filter(({ top, bottom, height }) => height && top >= 0 && bottom <= innerHeight).length;
+  return {
+    seen: whole('.row'), calls: whole('.row.u3, .row.u2'), to_call: boxes('.row.u3, .row.u2').length,
+    high: Math.max(...boxes('.row.u3, .row.u2').map(({ height }) => height)),
+    small: [...document.querySelectorAll('.row a')].map((one) => one.getBoundingClientRect())
+      .filter(({ width, height }) => width && (width < 24 || height < 23.5)).length,
+  };
+}"""
+
+
+def test_eleven_calls_are_seen_at_once_each_with_what_a_call_needs(demo: Demo, desk_page: Page) -> None:
+    to_demo(desk_page, demo.about)
+    seen = desk_page.evaluate(SEEN)
+    assert seen["seen"] >= 11, seen
+    assert seen["calls"] >= min(11, seen["to_call"]), seen
+    assert seen["high"] <= 46, seen
+    assert seen["small"] == 0, seen
+    first = desk_page.locator(".row").first
+    expect(first.locator(".chips li").first).to_have_text("diabetes")
+    expect(first.locator(".socks b")).to_contain_text("ply")
+    expect(first.locator(".strip svg")).to_be_visible()
+    expect(first.locator(".dates")).to_contain_text("visit")
+    expect(first.locator("a.dial")).to_have_attribute("href", re.compile("tel:"))
+    # What is quiet is one line, and the keyboard passes it by until it is unfolded.
+    quiet = desk_page.locator("details.folded")
+    expect(quiet.locator(".row").first).to_be_hidden()
+    shown = desk_page.locator(".row a.name").evaluate_all(
+        "all => all.filter((one) => one.getClientRects().length).length"
+    )
+    for _ in range(shown + 2):
+        desk_page.keyboard.press("j")
+    expect(desk_page.locator(".row.chosen a.name")).to_be_focused()
+    quiet.locator("summary").press("Enter")
+    desk_page.keyboard.press("j")
+    expect(quiet.locator(".row.chosen")).to_be_visible()
+    # At 1024 the place to act stays beside the list.
+    desk_page.set_viewport_size({"width": 1024, "height": 768})
+    expect(desk_page.locator(".peek").get_by_role("button", name="Record a call…")).to_be_in_viewport()
+    assert desk_page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0
 
 
 @pytest.mark.parametrize("theme", ["light", "dark"])
@@ -68,7 +112,7 @@ def test_each_day_opens_the_check_ins_it_was_made_from(demo: Demo, desk_page: Pa
     day.press("ArrowLeft")
     assert int(day.input_value()) == int(before) - 1
     expect(desk_page.locator(".readout strong")).to_be_visible()
-    desk_page.keyboard.press("End")
+    day.press("ArrowRight")  # the newest day that was logged: today may not be, just after midnight
     desk_page.locator(".readout").get_by_role("button", name="Open the check-ins").click()
     evidence = desk_page.locator(".evidence")
     expect(evidence.locator(".checkin").first).to_contain_text("Socks")

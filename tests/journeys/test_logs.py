@@ -17,14 +17,19 @@ from playwright.sync_api import Browser, Page, Response, expect
 
 from plytide.settings import WEB_ROOT
 from tests.actors import Server, free_port, plytide, stop, wait_until_ready
+from tests.http.test_photos import SECRET, jpeg
 from tests.journeys.clinic import sign_in, to
 from tests.journeys.phones import clinic_at, phone_in
-from tests.routes.test_photos import SECRET, jpeg
 
 pytestmark = pytest.mark.journey
 
 PASSWORD = "canary quokka over the weir"
-NAME, NOTE, CLINIC_NOTE, REASON = "Quillon Canaryname", "canary-note-xanthic", "canary-clinicnote-zephyr", "canary-reason-vesper"
+NAME, NOTE, CLINIC_NOTE, REASON = (
+    "Quillon Canaryname",
+    "canary-note-xanthic",
+    "canary-clinicnote-zephyr",
+    "canary-reason-vesper",
+)
 SEARCHED, LOOKED_UP, WRONG = "canaryname", "quillon can", "canary-wrongpassword"
 DATABASES = (".db", ".db-wal", ".db-shm")
 
@@ -55,7 +60,9 @@ def heard(tmp_path: Path) -> Iterator[Heard]:
             stop(process)
 
 
-def test_no_log_and_no_other_file_holds_what_was_said(heard: Heard, browser: Browser, desk_page: Page, tmp_path: Path) -> None:
+def test_no_log_and_no_other_file_holds_what_was_said(
+    heard: Heard, browser: Browser, desk_page: Page, tmp_path: Path
+) -> None:
     server, page = heard.server, desk_page
     secrets = [PASSWORD, SECRET, NAME, "Canaryname", NOTE, CLINIC_NOTE, REASON, SEARCHED, LOOKED_UP, WRONG]
     addresses: list[str] = []
@@ -74,9 +81,9 @@ def test_no_log_and_no_other_file_holds_what_was_said(heard: Heard, browser: Bro
             phone.tap("join")
         phone.tap("agree")
         phone.page.wait_for_selector("#log-0")
-        phone.tap("log-0")
+        phone.tap("log-0", "none")
         phone.add_sock(3)
-        phone.tap("next", "fit-good", "comfort-4", "skin-found", "place-limb_end", "finding-redness")
+        phone.tap("next", "fit-good", "comfort-4", "skin-found", "place-limb_end", "finding-redness", "minutes-20")
         picture = tmp_path / "skin.jpg"
         picture.write_bytes(jpeg())
         phone.page.set_input_files("#photo", str(picture))

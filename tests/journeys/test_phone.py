@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 import pytest
 from playwright.sync_api import expect
 
-from tests.journeys.phones import Clinic, Phone
+from tests.journeys.phones import LEFT, Clinic, Phone
 
 pytestmark = pytest.mark.journey
 
@@ -66,7 +66,7 @@ def test_a_blister_gets_the_stop_advice_at_once_without_a_network(clinic: Clinic
     phone.works_offline()
     phone.offline()
     phone.page.reload()
-    phone.tap("log-0")
+    phone.tap("log-0", "none")
     phone.add_sock(3)
     phone.tap("next", "fit-good", "comfort-6", "skin-found", "place-limb_end", "finding-blister")
     expect(phone.page.get_by_role("alert")).to_contain_text("Do not wear the socket now")
@@ -122,6 +122,49 @@ def test_a_caregiver_writes_for_two_children_on_one_phone(clinic: Clinic, phone:
     assert (writer["role"], writer["label"]) == ("caregiver", "Carla")
 
 
+def test_two_limbs_are_eleven_taps_and_stand_side_by_side_when_done(clinic: Clinic, phone: Phone):
+    tove = clinic.person("Tove", limbs=(LEFT, {**LEFT, "side": "right"}))
+    left, right = clinic.limbs(tove)
+    phone.open()
+    phone.join(clinic.code(tove))
+    phone.tap("log-0", "none")
+    phone.add_sock(3)
+    phone.tap("next", "fit-good", "comfort-6", "skin-fine", "save", "other", "none")
+    phone.add_sock(3)
+    phone.tap("next", "fit-good", "comfort-6", "skin-fine", "save", "done")
+    expect(phone.page.locator(".beside-limbs .done.yes")).to_have_count(2)
+    phone.page.clock.set_fixed_time(datetime.now() + timedelta(days=1))
+    phone.page.reload()
+    taps = ["log-0", "none-same", "fit-good", "comfort-8", "skin-fine", "save-next"]
+    taps += ["none-same", "fit-good", "comfort-7", "skin-fine", "save"]
+    assert len(taps) == 11
+    phone.tap(*taps)
+    phone.page.wait_for_selector("#done")
+    assert sorted((one["limb_id"], one["checkin"]["comfort"]) for one in phone.held()) == sorted(
+        [(left, 6), (right, 6), (left, 8), (right, 7)]
+    )
+    phone.tap("done")
+    expect(phone.page.locator(".foot .primary")).to_have_count(0)
+    expect(phone.page.locator("#log-0")).to_have_text("Log again")
+
+
+def test_a_day_that_was_written_gives_its_line_back_and_the_first_save_offers_a_reminder(clinic: Clinic, phone: Phone):
+    phone.open()
+    phone.join(clinic.code(clinic.person("Anouk")))
+    phone.says("Your first line starts today")
+    phone.log(comfort=7)
+    expect(phone.page.locator("#line-today")).to_have_count(1)
+    phone.says("The first day is written down.")
+    phone.tap("remind-offer", "time-1800", f"week-{datetime.now().isoweekday() % 7}", "back")
+    phone.says("All written down")
+    phone.tap("done")
+    phone.says("Done for today")
+    phone.says("1 of 7 days written down.")
+    phone.tap("log-0", "none-same", "fit-good", "comfort-9", "skin-fine", "save")
+    phone.page.wait_for_selector("#done")
+    expect(phone.page.locator("#remind-offer")).to_have_count(0)
+
+
 def test_a_refused_entry_stays_in_sight_with_its_reason_and_can_be_mended(clinic: Clinic, phone: Phone):
     anouk = clinic.person("Anouk")
     phone.open()
@@ -135,8 +178,8 @@ def test_a_refused_entry_stays_in_sight_with_its_reason_and_can_be_mended(clinic
     phone.says("This day has not come yet")
     phone.page.clock.set_fixed_time(datetime.now())
     phone.tap("correct")
-    phone.page.click("#when > summary")
     phone.tap("date-0", "save")
     phone.says("With your clinic")
     assert [one["comfort"] for one in clinic.checkins(clinic.limbs(anouk)[0])] == [5]
-    assert sorted(row["state"] for row in phone.held()) == ["kept", "mended"]
+    # Mended under its own id: one entry, not two.
+    assert [row["state"] for row in phone.held()] == ["kept"]

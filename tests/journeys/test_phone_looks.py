@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import math
 import re
-import shutil
 import subprocess
 from collections.abc import Callable
 from pathlib import Path
@@ -17,6 +16,7 @@ from playwright.sync_api import Page, Route
 
 from tests.journeys.phones import Clinic, Phone
 from tests.journeys.tour import tour
+from tests.node import node
 
 WORDS = Path(__file__).resolve().parents[2] / "web" / "phone" / "words"
 RULES = WORDS.parents[1] / "shared" / "safety-rules.json"
@@ -127,6 +127,32 @@ def test_our_own_languages_overflow_nothing_at_320_px_and_200_percent_text(
     assert wrong == []
 
 
+LINES = """() => [...document.querySelectorAll('.places button, #help, h1')].flatMap((one) => {
+  const range = document.createRange();
+  range.selectNodeContents(one);
+  const lines = new Set([...range.getClientRects()].filter((box) => box.height > 8 && box.width > 8)
+    .map((box) => Math.round(box.top / 4)));
+  const box = one.getBoundingClientRect();
+  const inside = [...range.getClientRects()].every((part) => part.left >= box.left - 1 && part.right <= box.right + 1);
+  const most = one.tagName === 'H1' ? 3 : one.id === 'help' ? 1 : 2;  // the picture of a place and its one line
+  return inside && lines.size <= most ? [] : [`${one.id} ${one.textContent}: ${lines.size} lines`];
+})"""
+
+
+@pytest.mark.journey
+def test_places_and_help_stand_on_one_line_inside_their_keys_at_320_px(clinic: Clinic, new_phone: Callable[..., Phone]):
+    person = clinic.person("Anouk")
+    wrong: list[str] = []
+    for locale in ("en", "de", "es", "ar"):
+        phone = new_phone(viewport={"width": 320, "height": 640}, locale=locale)
+        phone.open()
+        phone.join(clinic.code(person))
+        for place in ("home", "days", "story", "more"):
+            phone.tap(f"nav-{place}")
+            wrong += [f"{locale} {place}: {one}" for one in phone.page.evaluate(LINES)]
+    assert wrong == []
+
+
 @pytest.mark.journey
 def test_arabic_runs_from_right_to_left_on_every_screen(clinic: Clinic, new_phone: Callable[..., Phone]):
     phone = new_phone(viewport={"width": 320, "height": 640}, locale="ar")
@@ -146,11 +172,8 @@ NAMES |= {"walked", "market", "Hot"}
 
 def english_words() -> dict[str, Any]:
     """The English language file."""
-    node = shutil.which("node")
-    if node is None:
-        pytest.skip("no Node on the path")
     script = f"import words from '{(WORDS / 'en.js').as_uri()}'; console.log(JSON.stringify(words))"
-    done = subprocess.run([node, "--input-type=module", "-e", script], capture_output=True, text=True, check=True)
+    done = subprocess.run([node(), "--input-type=module", "-e", script], capture_output=True, text=True, check=True)
     words: dict[str, Any] = json.loads(done.stdout)
     return words
 
@@ -180,3 +203,17 @@ def test_the_english_reads_at_grade_six_or_below():
     hard = [(textstat.flesch_kincaid_grade(text), text) for text in passages]
     assert [one for one in hard if one[0] > 6.5] == []
     assert textstat.flesch_kincaid_grade(" ".join(told)) <= 6
+
+
+@pytest.mark.parametrize("locale", ["en", "ar"])
+def test_a_long_name_gives_way_to_the_key_for_help(
+    clinic: Clinic, new_phone: Callable[..., Phone], locale: str
+) -> None:
+    phone = new_phone(viewport={"width": 320, "height": 640}, locale=locale)
+    phone.open()
+    phone.join(clinic.code(clinic.person("Wilhelmina Featherstonehaugh-Cholmondeley")))
+    inside = """() => { const [key, name] = ['#help', '.mark'].map((one) => document.querySelector(one));
+      const [at, beside] = [key, name].map((one) => one.getBoundingClientRect());
+      return key.scrollWidth <= key.clientWidth && name.scrollWidth <= name.clientWidth
+        && (at.right <= beside.left || beside.right <= at.left) && at.left >= 0 && at.right <= innerWidth; }"""
+    assert phone.page.evaluate(inside)

@@ -17,6 +17,7 @@ def tour(phone: Phone, code: str) -> Iterator[str]:
     page.wait_for_selector("#code-error:not(:empty)")
     yield "enrol-error"
     page.fill("#code", code)
+    phone.as_slow_as_a_hand()
     phone.tap("join")
     page.wait_for_selector("#agree")
     yield "consent"
@@ -24,6 +25,12 @@ def tour(phone: Phone, code: str) -> Iterator[str]:
     page.wait_for_selector("#log-0")
     yield "home-empty"
     phone.tap("log-0")
+    page.wait_for_selector("#none")
+    yield "danger"
+    phone.tap("sign-severe_pain")
+    yield "danger-stop"
+    phone.as_slow_as_a_hand()
+    phone.tap("sign-severe_pain", "none")
     yield "socks-first"
     phone.tap("next")
     page.wait_for_selector("[role=alert]")

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from plytide.app import create_app
+from plytide.http.app import create_app
 from plytide.settings import Settings
 from tests.actors import Actor, Cast
 from tests.conftest import bearing

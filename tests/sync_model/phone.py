@@ -12,8 +12,8 @@ Json = dict[str, Any]
 
 WIRE = (
     *("id", "limb_id", "date", "time", "offset", "moment", "stack", "fit", "signs", "comfort", "pain", "skin"),
-    *("skin_checked", "hours_worn", "activity", "falls", "weight_kg", "tags", "note", "prefilled", "replaces"),
-    *("withdrawn", "written_at", "zone", "written_by", "photos"),
+    *("skin_checked", "signs_checked", "hours_worn", "activity", "falls", "weight_kg", "tags", "note", "prefilled"),
+    *("replaces", "withdrawn", "written_at", "zone", "written_by", "proof", "photos"),
 )
 BATCH = 50
 LAST = 2**53
@@ -28,6 +28,7 @@ class Rules:
     rows_and_cursor_together: bool = True
     offers_again_in_a_new_epoch: bool = True
     offers_others_entries_too: bool = True
+    offers_answers_again: bool = True
 
 
 ALL = Rules()
@@ -42,8 +43,17 @@ class Row:
 
 
 @dataclass
+class Answer:
+    """What was answered to the clinic, with a copy of what it answers."""
+
+    said: Json
+    state: str = "waiting"
+
+
+@dataclass
 class Disk:
     rows: dict[str, Row] = field(default_factory=dict)
+    answers: dict[str, Answer] = field(default_factory=dict)
     cursor: str | None = None
     epoch: str | None = None
 
@@ -66,6 +76,12 @@ class Phone:
         rows = [row for row in self.disk.rows.values() if row.state == "waiting"]
         return sorted(rows, key=lambda row: str(row.checkin["id"]))[: self.batch]
 
+    def answer(self, said: Json) -> None:
+        self.disk.answers[said["id"]] = Answer(said)
+
+    def answers_waiting(self) -> list[Json]:
+        return [one.said for one in self.disk.answers.values() if one.state == "waiting"][: self.batch]
+
     def envelope(self, client_now: str) -> Json:
         """A call to be sent. Nothing is taken out of the outbox by it."""
         rows = self.waiting()
@@ -73,7 +89,9 @@ class Phone:
         if not self.rules.forgets_only_on_a_receipt:
             for row in rows:
                 row.state = "kept"
-        return {"schema": 1, "cursor": self.disk.cursor, "checkins": offered, "client_now": client_now, "app": "model"}
+        call = {"schema": 1, "cursor": self.disk.cursor, "checkins": offered, "client_now": client_now, "app": "model"}
+        answers = self.answers_waiting()
+        return {**call, "answers": answers} if answers else call
 
     def learn(self, sent: Json, answer: Json, *, dies: bool = False) -> None:
         """One answer, rows and cursor in one transaction; `dies`: the page ends before that commits."""
@@ -87,6 +105,10 @@ class Phone:
             row = disk.rows.get(receipt["id"])
             if row is not None:
                 row.state = "refused" if receipt["status"] == "refused" else "kept"
+        for receipt in answer.get("answer_receipts", []):
+            answered = disk.answers.get(receipt["id"])
+            if answered is not None:
+                answered.state = "refused" if receipt["status"] == "refused" else "kept"
         if not self.rules.forgets_only_what_the_receipt_names:
             for row in disk.rows.values():
                 row.state = "kept" if row.state == "waiting" else row.state
@@ -94,6 +116,9 @@ class Phone:
             for row in disk.rows.values():
                 if row.state == "kept" and (row.own or self.rules.offers_others_entries_too):
                     row.state = "waiting"
+        if disk.epoch is not None and disk.epoch != answer["epoch"] and self.rules.offers_answers_again:
+            for held in disk.answers.values():
+                held.state = "waiting" if held.state == "kept" else held.state
         for change in answer["changes"]:
             if change["type"] == "checkin":
                 checkin = {name: change[name] for name in WIRE if name in change}

@@ -15,10 +15,10 @@ from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, rule, run_state_machine_as_test
 
-from plytide import sync
-from plytide.store import checkins
-from plytide.store.checkins import CheckInRow
+from plytide.storage import checkin as checkins
+from plytide.storage.checkin import CheckInRow
 from plytide.wire import checkin as wire
+from plytide.work import sync
 from tests.sync_model.conftest import Worlds
 from tests.sync_model.phone import ALL, Json, Rules
 from tests.sync_model.world import Broken, World
@@ -41,6 +41,14 @@ class Phones(RuleBasedStateMachine):
     @rule(who=who, which=st.integers(0, 30), withdraw=st.booleans())
     def amend(self, who: int, which: int, withdraw: bool) -> None:
         self.world.amend(who, which, withdraw=withdraw)
+
+    @rule(who=who)
+    def ask(self, who: int) -> None:
+        self.world.ask(who)
+
+    @rule(who=who, which=st.integers(0, 9))
+    def answer(self, who: int, which: int) -> None:
+        self.world.answer(who, which)
 
     @rule(who=who, fault=st.sampled_from((*World.FAULTS, "request again later")))
     def call(self, who: int, fault: str) -> None:
@@ -97,7 +105,7 @@ def test_nothing_is_lost_or_doubled_whatever_happens(worlds: Worlds) -> None:
     )
 
 
-def walks(worlds: Worlds, seeds: range, steps: int, rules: Rules = ALL, seconds: float = 15) -> int:
+def walks(worlds: Worlds, seeds: range, steps: int, rules: Rules = ALL, seconds: float = 300) -> int:
     """Walks at random until the first broken promise or the end; how many went well."""
     until = time.monotonic() + seconds
     for n, seed in enumerate(seeds):
@@ -118,6 +126,7 @@ def test_long_walks_at_random_end_well(worlds: Worlds) -> None:
         ("forgets_only_what_the_receipt_names", "not at the clinic|no longer seen as refused"),
         ("rows_and_cursor_together", "two pictures"),
         ("offers_again_in_a_new_epoch", "on a phone and not at the clinic"),
+        ("offers_answers_again", "an answer is on a phone and not at the clinic"),
     ],
 )
 def test_a_phone_without_one_of_its_safeguards_is_caught(worlds: Worlds, missing: str, said: str) -> None:
@@ -129,7 +138,7 @@ def test_a_phone_without_one_of_its_safeguards_is_caught(worlds: Worlds, missing
 
 
 def no_epoch(patch: pytest.MonkeyPatch) -> None:
-    patch.setattr("plytide.store.backup.new_epoch", lambda db: "")
+    patch.setattr("plytide.storage.files.backup.new_epoch", lambda db: "")
     patch.setattr(sync, "_forked", lambda db, cursor: False)
 
 
@@ -150,7 +159,9 @@ def no_idempotency(patch: pytest.MonkeyPatch) -> None:
 def cursor_by_time(patch: pytest.MonkeyPatch) -> None:
     """What was written before the newest entry a phone has seen is never given to it."""
 
-    def since(db: Any, limb_ids: Any, seq: int, limit: int, own_only: Any = None) -> list[CheckInRow]:
+    def since(
+        db: Any, limb_ids: Any, seq: int, limit: int, own_only: Any = None, withheld: Any = ()
+    ) -> list[CheckInRow]:
         rows = [row for limb_id in limb_ids for row in checkins.of_limb(db, limb_id)]
         seen = max((wire.out("", "", row.body)["written_at"] for row in rows if row.seq <= seq), default="")
         return sorted(row for row in rows if row.seq > seq and wire.out("", "", row.body)["written_at"] > seen)[:limit]

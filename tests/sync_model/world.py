@@ -12,11 +12,13 @@ from pathlib import Path
 from random import Random
 from typing import Any
 
-from plytide.app import create_app
-from plytide.series import replaced, resolved
+from plytide.engine.series import replaced, resolved
+from plytide.http.app import create_app
 from plytide.settings import Settings
-from plytide.store import audit, backup, histories
-from plytide.store.sqlite import connect
+from plytide.storage import audit, message
+from plytide.storage import history as histories
+from plytide.storage.files import backup
+from plytide.storage.sqlite import connect, write
 from tests.actors import Actor, Cast, Clock
 from tests.sync_model.phone import ALL, Json, Phone, Rules
 
@@ -50,6 +52,10 @@ class World:
         self.said: dict[str, Json] = {}
         self.bad: set[str] = set()
         self.safe: set[str] = set()  # receipted, and no restore since
+        self.person_ids = (cast.anouk.id, cast.anouk.id, cast.dov.id)  # whose phone each is
+        self.asked: list[Json] = []  # what the clinic wrote, as the phones have it
+        self.safe_answers: set[str] = set()
+        self.looked: set[str] = set()  # the receipts that were checked
         self.wandering: list[tuple[int, Json]] = []  # calls the network may still deliver, late or again
         self.backups: list[Path] = []
         self.start()
@@ -90,6 +96,30 @@ class World:
             day = (NOON.date() - datetime.fromisoformat(row.checkin["date"]).date()).days
             self.write(who, limb, day, replaces=row.checkin["id"], withdrawn=withdraw)
 
+    def ask(self, who: int) -> None:
+        """The clinic asks the person of this phone a question, which every phone of theirs has at once."""
+        db = connect(self.path)
+        try:
+            values = {"person_id": self.person_ids[who], "kind": "question", "text": f"question {len(self.asked)}"}
+            values |= {"choices": ["Yes", "No"], "for_role": "all", "by_staff": "ida", "limb_id": None}
+            with write(db):
+                message_id = message.add(db, values, self.clock.now)
+        finally:
+            db.close()
+        self.asked.append(values | {"id": message_id})
+
+    def answer(self, who: int, which: int) -> None:
+        """One answer to anything this phone was asked, in the outbox until a receipt names it."""
+        mine = [one for one in self.asked if one["person_id"] == self.person_ids[who]]
+        if not mine:
+            return
+        about, phone = mine[which % len(mine)], self.phones[who]
+        at = (self.clock.now + self.skew[who]).isoformat()
+        count = sum(len(each.disk.answers) for each in self.phones) + len(self.said)
+        said = {"id": f"answer-{who}-{count}-{self.random.random()}", "message_id": about["id"], "event": "answer"}
+        copy = {name: about[name] for name in ("kind", "text", "choices")} | {"at": at, "by": "ida"}
+        phone.answer(said | {"person_id": about["person_id"], "choice": "Yes", "said_at": at, "message": copy})
+
     def deliver(self, who: int, sent: Json) -> Json | None:
         """A call that reaches the server; its answer, through JSON as JavaScript writes it."""
         actor = Actor(self.app, {"Authorization": self.phones[who].token})
@@ -124,6 +154,10 @@ class World:
                 self.safe.add(receipt["id"])
             elif receipt["id"] not in self.bad:
                 raise Broken(f"refused a good entry: {receipt}")
+        for receipt in answer.get("answer_receipts", []):
+            if receipt["status"] == "refused":
+                raise Broken(f"refused a good answer: {receipt}")
+            self.safe_answers.add(receipt["id"])
         phone.learn(sent, answer)
         return True
 
@@ -142,13 +176,14 @@ class World:
         if self.backups:
             backup.restore(self.backups[which % len(self.backups)], self.settings.data_dir, force=True)
             self.safe.clear()
+            self.safe_answers.clear()
             self.start()
 
     def lose_phone(self, who: int) -> None:
         """A phone falls into the water and comes back from its maker, enrolled as before and empty."""
         phone = self.phones[who]
         held = {id_ for id_, row in phone.disk.rows.items() if row.state != "kept"}
-        if not held:
+        if not held and not phone.answers_waiting():
             phone.disk = type(phone.disk)()
 
     def clock_jumps(self, who: int, hours: float) -> None:
@@ -164,6 +199,13 @@ class World:
         finally:
             db.close()
 
+    def answers_kept(self) -> set[str]:
+        db = connect(self.path)
+        try:
+            return {row[0] for row in db.conn.execute("SELECT id FROM message_event WHERE event = 'answer'")}
+        finally:
+            db.close()
+
     def check(self) -> None:
         """What was receipted is there once; nothing is there twice, and nothing that nobody said."""
         kept = self.kept()
@@ -173,6 +215,11 @@ class World:
         lost = [id_ for id_ in self.safe if not kept[self.said[id_]["note"]]]
         if lost:
             raise Broken(f"receipted and not there: {lost}")
+        # Only when something was heard of answers since: a connection for each step would cost the walks their length.
+        gone = self.safe_answers - self.answers_kept() if self.safe_answers != self.looked else set()
+        self.looked = set(self.safe_answers)
+        if gone:
+            raise Broken(f"an answer was receipted and is not there: {gone}")
         known = {said["note"] for id_, said in self.said.items() if id_ not in self.bad}
         if kept.keys() - known:
             raise Broken(f"kept and never said: {kept.keys() - known}")
@@ -185,7 +232,7 @@ class World:
                     before = phone.disk.cursor
                     if not self.call(who):
                         raise Broken("a good call went unanswered")
-                    if phone.disk.cursor == before and not phone.waiting():
+                    if phone.disk.cursor == before and not phone.waiting() and not phone.answers_waiting():
                         break
                 else:
                     raise Broken("a phone never comes to rest")
@@ -198,6 +245,12 @@ class World:
                     raise Broken(f"a refused entry is no longer seen as refused: {held}")
             elif held and not kept[said["note"]]:
                 raise Broken(f"on a phone and not at the clinic: {id_}")
+        there = self.answers_kept()
+        if self.safe_answers - there:
+            raise Broken(f"an answer was receipted and is not there: {self.safe_answers - there}")
+        for phone in self.phones:
+            if phone.disk.answers.keys() - there:
+                raise Broken(f"an answer is on a phone and not at the clinic: {phone.disk.answers.keys() - there}")
         self._compare_pictures()
 
     def _compare_pictures(self) -> None:
@@ -233,6 +286,10 @@ class World:
             self.write(who, self.random.randrange(2), self.random.randrange(12), bad=self.random.random() < 0.05)
         elif pick < 0.40:
             self.amend(who, self.random.randrange(50), withdraw=self.random.random() < 0.3)
+        elif pick < 0.42:
+            self.ask(who)
+        elif pick < 0.45:
+            self.answer(who, self.random.randrange(9))
         elif pick < 0.80:
             self.call(who, self.random.choice((*self.FAULTS, "request again later")))
         elif pick < 0.86:

@@ -13,8 +13,8 @@ from tests.conftest import LEFT, joined, signed_in
 
 def cast_in(data: Path, now: datetime) -> Cast:
     """Two clinics with a few people, as the fixtures make them."""
-    from plytide.app import create_app
     from plytide.cli import main
+    from plytide.http.app import create_app
     from plytide.settings import Settings
 
     with pytest.MonkeyPatch.context() as environment:

@@ -14,7 +14,14 @@ from flask import Flask
 
 from tests.actors import PASSWORD, Actor, Cast, Clock
 from tests.conftest import NOON, TODAY, bearing, signed_in
-from tests.routes.test_photos import jpeg
+from tests.http.test_photos import jpeg
+
+LETTER = {"kind": "physician", "to": "Dr Ilse Wren", "subject": "Anouk", "text": "Of Anouk, as of 15 September 2025."}
+LETTERS = itertools.count()
+MAKING = {
+    "made": "direct", "on": TODAY.isoformat(), "purpose": "diagnostic", "despite": {"reason": "One more begun."},
+}  # fmt: skip
+STOCK_FILE = {"name": "stock.csv", "how": "add", "csv": "kind,name,on_hand\nliner,Cushion,1\n"}
 
 
 @dataclass
@@ -50,7 +57,7 @@ def moved_cast(night: Cast, app: Flask, clock: Clock) -> Cast:
 
 
 def copied(night: Cast, data: Path, clock: Clock) -> Cast:
-    from plytide.app import create_app
+    from plytide.http.app import create_app
 
     made = night.app.config["SETTINGS"]
     shutil.copytree(made.data_dir, data)
@@ -102,6 +109,61 @@ def world(first_night: Cast, tmp_path_factory: pytest.TempPathFactory) -> World:
         socket_id = story["sockets"][0]["id"]
         return str(ida.made(f"/api/clinic/sockets/{socket_id}/pads", {"on": day, "thickness_mm": 2})["id"])
 
+    def written() -> str:
+        told = {"kind": "words", "text": "Anouk, bring your socks."}
+        return str(ida.made(f"/api/clinic/people/{anouk.id}/messages", told)["id"])
+
+    def answered() -> str:
+        message_id = written()
+        said = {
+            "id": f"a-{message_id}",
+            "message_id": message_id,
+            "person_id": anouk.id,
+            "event": "answer",
+            "text": "Yes",
+        }
+        body = {"schema": 1, "answers": [said | {"said_at": f"{day}T12:00:00Z"}]}
+        assert anouk.phone.post("/api/sync", body).get_json()["answer_receipts"][0]["status"] == "kept"
+        return message_id
+
+    def part() -> str:
+        return str(ida.made(f"{limb}/parts", {"what": "Liner", "ends_on": "2027-01-31"})["id"])
+
+    def feed() -> str:
+        return str(cast.nora.made("/api/clinic/calendar-feeds", {"label": "Desk"})["id"])
+
+    def sent() -> str:
+        return str(ida.made(f"{limb}/letters", LETTER | {"id": f"l-{next(LETTERS)}"})["id"])
+
+    def caseload() -> str:
+        made = ida.made("/api/clinic/caseloads", {"name": "people.csv", "kind": "csv", "size": 5})["id"]
+        ida.put(f"/api/clinic/caseloads/{made}/parts/0", {"content": "TmFtZQo="})
+        return str(made)
+
+    def item() -> str:
+        return str(ida.made("/api/clinic/stock/items", {"kind": "liner", "name": "Cushion"})["id"])
+
+    def stock_file() -> str:
+        return str(ida.made("/api/clinic/stock/imports", STOCK_FILE | {"id": f"i-{next(LETTERS)}"})["id"])
+
+    def making() -> str:
+        return str(ida.made(f"{limb}/makings", MAKING | {"id": f"mk-{next(LETTERS)}"})["id"])
+
+    def voided_making() -> str:
+        made = making()
+        ida.made(f"/api/clinic/makings/{made}/void", {"id": f"v-{made}", "reason": "Another person's."})
+        return made
+
+    def use() -> str:
+        taken = {"id": f"u-{next(LETTERS)}", "item_id": item(), "count": 1, "despite": {"reason": "On the table."}}
+        ida.made(f"/api/clinic/makings/{making()}/items", taken)
+        return str(taken["id"])
+
+    def component() -> str:
+        socket_id = story["sockets"][0]["id"]
+        told = {"what": "Lock", "fitted_on": day}
+        return str(ida.made(f"/api/clinic/sockets/{socket_id}/components", told)["id"])
+
     visit = ida.made(f"/api/clinic/people/{anouk.id}/visits", {"on": "2025-10-01", "what": "Review"})
     made = World(
         cast,
@@ -112,9 +174,13 @@ def world(first_night: Cast, tmp_path_factory: pytest.TempPathFactory) -> World:
             "socket_id": story["sockets"][0]["id"],
             "visit_id": visit["id"],
             "action": "acknowledge",
+            "part": "0",
             "photo_id": "p1",
             "passkey_id": "none",
             "session_id": "none",
+            "secret": "nobodys",
+            "kind": "physician",
+            "made": "direct",
             "folder": "shared",
             "name": "tokens.css",
         },
@@ -128,6 +194,18 @@ def world(first_night: Cast, tmp_path_factory: pytest.TempPathFactory) -> World:
             "intervention_id": deed,
             "measurement_id": tape,
             "pad_id": pad,
+            "feed_id": feed,
+            "part_id": part,
+            "letter_id": sent,
+            "caseload_id": caseload,
+            "item_id": item,
+            "import_id": stock_file,
+            "making_id": making,
+            "voided_making_id": voided_making,
+            "use_id": use,
+            "component_id": component,
+            "message_id": written,
+            "answered_id": answered,
         },
     )
     token, device_id = another_phone(cast, anouk.id)

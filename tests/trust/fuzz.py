@@ -1,4 +1,5 @@
-"""The whole API from its own description, with data made up by schemathesis: no server error, every answer as described.
+"""The whole API from its own description, with data made up by schemathesis: no server error, every answer as
+described.
 
 `python -m tests.trust.fuzz` makes 10,000 calls, `python -m tests.trust.fuzz 300` fewer. A slice runs in the suite.
 """
@@ -58,7 +59,10 @@ def callers(cast: Cast) -> dict[str, dict[str, str]]:
 def real_ids(cast: Cast) -> dict[str, str]:
     """So that half of all calls get past the door: an invented id is only ever not found."""
     story = cast.nora.get(f"/api/clinic/limbs/{cast.anouk.limb_id}").get_json()
-    return {"person_id": cast.anouk.id, "limb_id": cast.anouk.limb_id, "socket_id": story["sockets"][0]["id"]}
+    sent = {"id": "l1", "kind": "payer", "subject": "Anouk", "text": "Of Anouk."}
+    letter_id = cast.nora.made(f"/api/clinic/limbs/{cast.anouk.limb_id}/letters", sent)["id"]
+    ids = {"person_id": cast.anouk.id, "limb_id": cast.anouk.limb_id, "socket_id": story["sockets"][0]["id"]}
+    return ids | {"letter_id": letter_id, "kind": "payer"}
 
 
 def fuzz(cast: Cast, per_operation: int, tick: Callable[[], None], seed: int = 1, only: str = "") -> Tally:
@@ -83,7 +87,9 @@ def fuzz(cast: Cast, per_operation: int, tick: Callable[[], None], seed: int = 1
         try:
             quiet(given(case=operation.as_strategy())(one_call))()
         except Exception as error:  # the library found no data for it: said, not passed over
-            tally.faults.append(f"{operation.method.upper()} {operation.path}: not fuzzed: {type(error).__name__}: {error}")
+            tally.faults.append(
+                f"{operation.method.upper()} {operation.path}: not fuzzed: {type(error).__name__}: {error}"
+            )
     return tally
 
 

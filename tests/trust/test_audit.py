@@ -10,10 +10,11 @@ from pathlib import Path
 
 import pytest
 
-from plytide.store import audit, backup
-from plytide.store.clinics import clinic_path, open_clinic
-from plytide.store.registry import Registry, registry_path
-from plytide.store.sqlite import connect
+from plytide.storage import audit
+from plytide.storage.clinics import clinic_path, open_clinic
+from plytide.storage.files import backup
+from plytide.storage.registry.registry import Registry, registry_path
+from plytide.storage.sqlite import connect
 from tests.actors import PASSWORD, Cast
 from tests.conftest import TODAY
 
@@ -69,6 +70,7 @@ LAST = "(SELECT max(n) FROM audit)"
         ("feed_seq", "987"),
         ("hash", "zeroblob(32)"),
         ("device", "'Firefox on Mac'"),
+        ("facts", "'1:00'"),
     ],
 )
 @pytest.mark.parametrize("line", ["1", MIDDLE, LAST])
@@ -80,7 +82,7 @@ def test_a_change_of_any_column_of_any_line_is_found(chain: Path, column: str, v
 def test_every_column_is_among_those_changed_above(chain: Path) -> None:
     db = connect(chain)
     assert [row[1] for row in db.conn.execute("PRAGMA table_info(audit)")] == [
-        "n", "at", "who", "what", "subject", "detail", "feed_seq", "hash", "device",
+        "n", "at", "who", "what", "subject", "detail", "feed_seq", "hash", "device", "facts",
     ]  # fmt: skip
     db.close()
 
@@ -104,7 +106,7 @@ def test_a_line_put_in_is_found(chain: Path) -> None:
     tampered(
         chain,
         f"UPDATE audit SET n = n + 1000 WHERE n > {MIDDLE}",
-        f"INSERT INTO audit SELECT n + 1, at, who, what, subject, detail, NULL, hash, device FROM audit WHERE n = {MIDDLE}",
+        f"INSERT INTO audit SELECT n + 1, at, who, what, subject, detail, NULL, hash, device, facts FROM audit WHERE n = {MIDDLE}",
         "UPDATE audit SET n = n - 999 WHERE n > 1000",
     )
     assert len(backup.check(chain.parents[1])) == 1
@@ -123,7 +125,9 @@ def test_cutting_the_end_off_and_moving_the_head_is_found_by_what_the_registry_s
 def test_a_chain_forged_whole_is_found_by_what_the_registry_saw(chain: Path) -> None:
     tampered(chain, f"UPDATE audit SET what = 'nothing' WHERE n = {MIDDLE}")
     db, previous = connect(chain), audit.START
-    for line in db.conn.execute("SELECT n, at, who, what, subject, detail, feed_seq, device FROM audit ORDER BY n").fetchall():
+    for line in db.conn.execute(
+        "SELECT n, at, who, what, subject, detail, feed_seq, device, facts FROM audit ORDER BY n"
+    ).fetchall():
         previous = audit.seal(previous, *line)
         db.conn.execute("UPDATE audit SET hash = ? WHERE n = ?", (previous, line[0]))
     db.conn.execute("UPDATE audit_head SET hash = ?", (previous,))
@@ -208,7 +212,9 @@ EDGE = "Mozilla/5.0 (X11; Linux x86_64) AppleWebKit/537.36 (KHTML, like Gecko) C
 )  # fmt: skip
 def test_a_line_tells_the_browser_by_family_and_platform_only(cast: Cast, agent: str, words: str) -> None:
     client = cast.app.test_client()
-    said = client.post("/api/clinic/session", json={"login": "ida", "password": PASSWORD}, headers={"User-Agent": agent})
+    said = client.post(
+        "/api/clinic/session", json={"login": "ida", "password": PASSWORD}, headers={"User-Agent": agent}
+    )
     assert said.status_code == 200
     newest = cast.nora.get("/api/clinic/audit?limit=1").get_json()["lines"][0]
     assert (newest["what"], newest["device"]) == ("session.open", words)
@@ -221,3 +227,21 @@ def test_lines_from_before_the_browser_was_told_keep_their_seals(chain: Path) ->
     tampered_again.conn.execute(f"UPDATE audit SET device = '' WHERE n = {LAST}")
     tampered_again.close()
     assert len(backup.check(chain.parents[1])) == 1
+
+
+def test_lines_say_who_and_about_whom_by_name(cast: Cast) -> None:
+    anouk = cast.anouk
+    cast.ida.get(f"/api/clinic/people/{anouk.id}")
+    cast.ida.get(f"/api/clinic/limbs/{anouk.limb_id}")
+    cast.ida.patch(f"/api/clinic/limbs/{anouk.limb_id}", {"shape": "conical"})
+    cast.ida.made(f"/api/clinic/people/{anouk.id}/erasure", {})
+    lines = cast.nora.get("/api/clinic/audit").get_json()["lines"]
+    told = {line["what"]: (line["name"], line["about"], line["person_id"]) for line in reversed(lines)}
+    assert told["person.read"] == ("ida", "Anouk", anouk.id)
+    assert told["limb.read"] == ("ida", "Anouk, left transtibial", anouk.id)
+    assert told["limb.change"] == told["limb.read"]
+    assert f"limb:{anouk.limb_id}" in [line["subject"] for line in lines]  # the id stays beside the name
+    assert cast.nora.post(f"/api/clinic/people/{anouk.id}/erasure/confirm", {"name": "Anouk"}).status_code == 200
+    after = cast.nora.get("/api/clinic/audit").get_json()["lines"]
+    assert "Anouk" not in str([line["about"] for line in after])
+    assert "person that is no longer here" in [line["about"] for line in after]

@@ -7,7 +7,7 @@ import re
 
 import pytest
 
-from plytide.app import create_app
+from plytide.http.app import create_app
 from tests.actors import PASSWORD, Actor, Cast
 from tests.trust.conftest import World
 from tests.trust.test_routes import TABLE, call
@@ -52,7 +52,9 @@ def test_behind_a_proxy_each_caller_is_told_apart_and_without_one_nobody_can_pre
     def refusals(proxies: int) -> list[int]:
         guessing = Actor(create_app(dataclasses.replace(made, proxies=proxies)))
         wrong = {"code": "WRONG"}
-        said = [guessing.post("/api/enrol", wrong, headers={"X-Forwarded-For": f"10.0.{proxies}.{n}"}) for n in range(12)]
+        said = [
+            guessing.post("/api/enrol", wrong, headers={"X-Forwarded-For": f"10.0.{proxies}.{n}"}) for n in range(12)
+        ]
         return [answer.status_code for answer in said]
 
     assert refusals(1) == [422] * 12

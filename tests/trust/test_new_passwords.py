@@ -1,10 +1,11 @@
 """Which passwords are refused, and the ways to a new one.
 
-OWASP ASVS 5.0, numbers as in the table of DEVELOPERS.md section 9: 6.2.4, 6.2.11, 6.2.12, 6.4.1, 6.4.3, 6.4.4.
+OWASP ASVS 5.0, numbers as in the table of auth/README.md: 6.2.4, 6.2.11, 6.2.12, 6.4.1, 6.4.3, 6.4.4.
 """
 
 from __future__ import annotations
 
+import re
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
@@ -12,10 +13,11 @@ from typing import Any
 import pytest
 from zxcvbn.frequency_lists import FREQUENCY_LISTS
 
-from plytide import access, passphrases
+from plytide.auth import passwords, session
 from plytide.cli import main
-from plytide.store import backup, factors
-from plytide.store.registry import Registry, registry_path
+from plytide.storage.files import backup
+from plytide.storage.registry import second_factor
+from plytide.storage.registry.registry import Registry, registry_path
 from plytide.wire.staff import SHORTEST_PASSWORD
 from tests.actors import PASSWORD, Cast, Clock
 from tests.trust.test_second_factor import refusal, set_up, sign_in
@@ -23,25 +25,36 @@ from tests.trust.test_second_factor import refusal, set_up, sign_in
 CHOSEN = "heron kettle under plaster"
 
 
+def test_one_length_is_asked_for_wherever_a_password_is_chosen(cast: Cast) -> None:
+    """It stands in one place; the pages are told it, and none says a number of its own."""
+    assert cast.ida.get("/api/clinic/session").get_json()["shortest_password"] == SHORTEST_PASSWORD
+    root = Path(__file__).resolve().parents[2]
+    pages = [page for page in (root / "web" / "clinic").rglob("*.js") if "new-password" in page.read_text()]
+    assert len(pages) >= 2
+    assert [page for page in pages if re.search(r'minlength="\d|At least \d', page.read_text())] == []
+    short = cast.ida.put("/api/clinic/password", {"password": PASSWORD, "new_password": "x" * (SHORTEST_PASSWORD - 1)})
+    assert str(SHORTEST_PASSWORD) in short.get_json()["error"]["fields"]["new_password"][0]
+
+
 def test_every_listed_password_long_enough_to_be_chosen_is_refused() -> None:
     listed = [word for word in FREQUENCY_LISTS["passwords"] if len(word) >= SHORTEST_PASSWORD]
     assert len(listed) > 200
-    assert [word for word in listed if not passphrases.why_refused(word, ())] == []
+    assert [word for word in listed if not passwords.why_refused(word, ())] == []
 
 
 # From the source that .ci/known_passwords.py names, some in other capitals.
 @pytest.mark.parametrize("password", ["1qaz2wsx3edc", "Q1w2e3r4t5y6", "leavemealone", "sonyericsson", "WebSolutions"])
 def test_a_leaked_password_is_refused_in_capitals_too(password: str) -> None:
-    assert passphrases.is_known(password)
-    assert "leaked" in str(passphrases.why_refused(password, ()))
+    assert passwords.is_known(password)
+    assert "leaked" in str(passwords.why_refused(password, ()))
 
 
 def test_the_list_of_leaked_passwords_is_whole_and_takes_no_other_for_one() -> None:
     """ASVS 6.2.4 asks for the 3000 commonest that the policy would allow."""
-    listed = passphrases.KNOWN_FILE.read_bytes()
-    each = [listed[at : at + passphrases.DIGEST] for at in range(0, len(listed), passphrases.DIGEST)]
+    listed = passwords.KNOWN_FILE.read_bytes()
+    each = [listed[at : at + passwords.DIGEST] for at in range(0, len(listed), passwords.DIGEST)]
     assert len(each) == 43_940 and each == sorted(set(each))
-    assert not any(passphrases.is_known(f"{CHOSEN} {k}") for k in range(5000))
+    assert not any(passwords.is_known(f"{CHOSEN} {k}") for k in range(5000))
 
 
 @pytest.mark.parametrize(
@@ -50,13 +63,13 @@ def test_the_list_of_leaked_passwords_is_whole_and_takes_no_other_for_one() -> N
     ids=["letters swapped", "keyboard row", "one letter", "names and a year", "clinic and person", "mail name"],
 )
 def test_a_password_close_to_a_list_or_to_a_name_is_refused(password: str) -> None:
-    words = passphrases.known_words("Marram Yard", "ida", "Ida Jansen", "ida.jansen@marram.example")
-    assert passphrases.why_refused(password, words)
-    assert passphrases.why_refused(CHOSEN, words) is None
+    words = passwords.known_words("Marram Yard", "ida", "Ida Jansen", "ida.jansen@marram.example")
+    assert passwords.why_refused(password, words)
+    assert passwords.why_refused(CHOSEN, words) is None
 
 
 def test_a_name_among_words_of_its_own_does_no_harm() -> None:
-    assert passphrases.why_refused("ida crossed a wooden bridge", passphrases.known_words("ida")) is None
+    assert passwords.why_refused("ida crossed a wooden bridge", passwords.known_words("ida")) is None
 
 
 def test_a_guessable_new_password_is_refused_by_field_wherever_it_is_set(cast: Cast) -> None:
@@ -122,8 +135,8 @@ def test_of_two_who_use_a_link_at_the_same_moment_one_is_let_in(cast: Cast, cloc
     """Both were told whose link it is; only taking it decides."""
     code = link_for(cast, "ida")["code"]
     registry = Registry(cast.app.config["SETTINGS"].data_dir)
-    assert factors.whose_password_code(registry.db, code, clock()) is not None
-    assert [factors.take_password_code(registry.db, code, clock()) for _ in range(2)] == [True, False]
+    assert second_factor.whose_password_code(registry.db, code, clock()) is not None
+    assert [second_factor.take_password_code(registry.db, code, clock()) for _ in range(2)] == [True, False]
     registry.close()
 
 
@@ -131,14 +144,14 @@ def test_a_session_being_opened_with_the_former_password_does_not_outlive_the_ne
     cast: Cast, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The former password has just been found right when the link is used."""
-    code, holds = link_for(cast, "ida")["code"], access._password_holds
+    code, holds = link_for(cast, "ida")["code"], session.password_holds
 
     def then_the_link_is_used(row: dict[str, Any] | None, password: str) -> bool:
         held = holds(row, password)
         assert by_code(cast, code).status_code == 200
         return held
 
-    monkeypatch.setattr(access, "_password_holds", then_the_link_is_used)
+    monkeypatch.setattr(session, "password_holds", then_the_link_is_used)
     assert refusal(sign_in(cast)) == (401, "sign-in")
     monkeypatch.undo()
     registry = Registry(cast.app.config["SETTINGS"].data_dir)
@@ -164,8 +177,8 @@ def test_of_a_long_password_only_so_much_is_scored_as_is_done_in_little_time(mon
         scored.append(password)
         return {"guesses": 1}
 
-    monkeypatch.setattr(passphrases, "zxcvbn", one)
-    assert passphrases.why_refused("4@8({[<369&#!1/|0$5+7%2" * 40, [])
+    monkeypatch.setattr(passwords, "zxcvbn", one)
+    assert passwords.why_refused("4@8({[<369&#!1/|0$5+7%2" * 40, [])
     assert [len(password) for password in scored] == [32]
 
 
@@ -213,7 +226,9 @@ def test_a_colleague_added_without_a_password_chooses_their_own(cast: Cast, cloc
     assert entered.status_code == 200 and entered.get_json()["new_password_needed"] is False
 
 
-def test_the_operator_gives_a_link_and_refuses_what_is_easily_guessed(cast: Cast, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+def test_the_operator_gives_a_link_and_refuses_what_is_easily_guessed(
+    cast: Cast, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
     folder = str(cast.app.config["SETTINGS"].data_dir)
     monkeypatch.setattr("plytide.cli.utc_now", lambda: cast.clock.now)
     assert main(["password", "--data", folder, "--login", "ida"]) == 0

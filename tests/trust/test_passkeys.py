@@ -46,9 +46,7 @@ def page_with_authenticator(browser: Browser, url: str, verified: bool = True) -
     made = devtools.send(
         "WebAuthn.addVirtualAuthenticator", {"options": {**options, "automaticPresenceSimulation": True}}
     )
-    devtools.send(
-        "WebAuthn.setUserVerified", {"authenticatorId": made["authenticatorId"], "isUserVerified": verified}
-    )
+    devtools.send("WebAuthn.setUserVerified", {"authenticatorId": made["authenticatorId"], "isUserVerified": verified})
     page.goto(f"{url}/clinic/")
     page.evaluate(SCRIPTS + "; null")  # not its last function, which would be called
     return page
@@ -88,7 +86,10 @@ def test_a_passkey_signs_in_once_per_challenge_and_ends_the_password_alone(
     assert (alone["status"], alone["body"]["error"]["code"]) == (401, "code-needed")
 
     answer = page.evaluate("askPasskey()")
-    twisted = {**answer, "credential": {**answer["credential"], "response": {**answer["credential"]["response"], "signature": "AAAA"}}}
+    twisted = {
+        **answer,
+        "credential": {**answer["credential"], "response": {**answer["credential"]["response"], "signature": "AAAA"}},
+    }
     assert api("POST", "/session/passkey", twisted)["status"] == 401
     assert api("POST", "/session/passkey", answer)["status"] == 401  # its challenge was used up by the try before
     answer = page.evaluate("askPasskey()")
@@ -99,7 +100,7 @@ def test_a_passkey_signs_in_once_per_challenge_and_ends_the_password_alone(
     # Removed on the page of one's own account, which asks for the password first: without it, it stays.
     page.goto(f"{url}/clinic/#/me")
     page.reload()
-    page.set_default_timeout(10_000)
+    page.set_default_timeout(60_000)
     for password, left in (("not the password", 1), (server.password, 0)):
         page.locator("[data-passkey]").click()
         page.locator("dialog input[name=password]").fill(password)

@@ -1,6 +1,6 @@
 """A forgotten password by mail, through a real mail server: who gets a link, what it opens, and what lies on the disk.
 
-OWASP ASVS 5.0, numbers as in the table of DEVELOPERS.md section 9: 6.4.3, 6.3.1, 6.3.8 (valid names can't be told), 14.2.1.
+OWASP ASVS 5.0, numbers as in the table of auth/README.md: 6.4.3, 6.3.1, 6.3.8 (valid names can't be told), 14.2.1.
 """
 
 from __future__ import annotations
@@ -14,12 +14,14 @@ from typing import Any
 import pytest
 from argon2 import PasswordHasher
 
-from plytide import reviewer
-from plytide.app import create_app
+from plytide.http.app import create_app
 from plytide.settings import Settings
-from plytide.store import backup, password_mail
-from plytide.store.registry import Registry, registry_path
-from plytide.store.sqlite import connect
+from plytide.storage import clinics
+from plytide.storage.files import backup
+from plytide.storage.registry import password_mail
+from plytide.storage.registry.registry import Registry, registry_path
+from plytide.storage.sqlite import connect
+from plytide.work import background
 from tests.actors import PASSWORD, Cast, Clock
 from tests.post import Inbox, listening
 from tests.trust.conftest import moved_cast
@@ -42,7 +44,7 @@ class House:
         return self.cast.nobody.post("/api/clinic/password-mail", {"login": login}, **options)
 
     def sweep(self) -> None:
-        reviewer.sweep(self.settings)
+        background.sweep(self.settings)
 
     def links(self) -> list[str]:
         texts = [letter.get_content() for letter in self.box.mail]  # type: ignore[attr-defined]
@@ -69,7 +71,9 @@ def house(first_night: Cast, settings: Settings, clock: Clock) -> Iterator[House
         yield made
 
 
-def test_asking_again_writes_as_much_for_a_name_that_waits_as_for_one_that_was_dropped(house: House, clock: Clock) -> None:
+def test_asking_again_writes_as_much_for_a_name_that_waits_as_for_one_that_was_dropped(
+    house: House, clock: Clock
+) -> None:
     """While the mail server is slow or down only known names wait: what is written, and so the time, must not tell."""
     registry = Registry(house.settings.data_dir)
     password_mail.ask(registry.db, "ida", "", clock())
@@ -92,7 +96,9 @@ def test_known_unknown_and_unreachable_names_get_the_same_answer_and_only_one_ge
     house.sweep()
     assert [letter["To"] for letter in house.box.mail] == [ADDRESS]
     (letter,) = house.box.mail
-    assert letter["Date"] and letter["Message-ID"].endswith("@localhost>") and letter["Auto-Submitted"] == "auto-generated"
+    assert (
+        letter["Date"] and letter["Message-ID"].endswith("@localhost>") and letter["Auto-Submitted"] == "auto-generated"
+    )
 
 
 def test_asking_looks_nobody_up_so_its_time_can_not_tell(house: House, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -103,7 +109,7 @@ def test_asking_looks_nobody_up_so_its_time_can_not_tell(house: House, monkeypat
 
     with monkeypatch.context() as patched:
         patched.setattr(Registry, "whose_login", never)
-        patched.setattr("plytide.access.open_clinic", never)
+        patched.setattr(clinics, "path_of", never)
         patched.setattr(PasswordHasher, "verify", never)
         assert house.ask("ida").status_code == house.ask("nobody-here").status_code == 202
 
@@ -204,7 +210,9 @@ def test_where_no_link_can_be_sent_every_name_is_told_to_ask_a_manager(house: Ho
     assert house.box.mail == []
 
 
-def test_a_mail_server_that_is_down_delays_the_link_and_gives_up_when_it_would_be_too_old(house: House, clock: Clock) -> None:
+def test_a_mail_server_that_is_down_delays_the_link_and_gives_up_when_it_would_be_too_old(
+    house: House, clock: Clock
+) -> None:
     house.box.down = True
     house.ask()
     house.sweep()
@@ -269,7 +277,9 @@ def test_the_address_is_set_and_cleared_with_the_password_only_and_the_old_one_i
     assert ida.put("/api/clinic/mail", {"password": PASSWORD, "mail": None}).get_json()["mail"] is None
     assert refusal(house.choose(house.links()[0])) == (422, "code")  # it went to an address that is no longer hers
     house.sweep()
-    assert [(letter["To"], letter["Subject"]) for letter in house.box.mail][1:] == [(ADDRESS, "Plytide: Your mail address was changed")]
+    assert [(letter["To"], letter["Subject"]) for letter in house.box.mail][1:] == [
+        (ADDRESS, "Plytide: Your mail address was changed")
+    ]
     house.ask()
     house.sweep()
     assert len(house.links()) == 1

@@ -19,9 +19,9 @@ from pathlib import Path
 
 import pytest
 
-from plytide.store import backup
-from plytide.store.sealed import new_key
-from plytide.store.sqlite import wal_is_safe
+from plytide.storage.files import backup
+from plytide.storage.files.keys import new_key
+from plytide.storage.sqlite import wal_is_safe
 from tests.actors import Server, checkin, free_port, plytide, running, wait_until_ready
 from tests.journeys.clinic import call
 from tests.journeys.phones import clinic_at
@@ -41,8 +41,8 @@ def litestream() -> str:
 
 
 def configuration(data: Path, replica: Path) -> str:
-    """The one in DEVELOPERS.md, with other folders."""
-    (text,) = re.findall(r"```yaml\n(dbs:.+?)```", (ROOT / "DEVELOPERS.md").read_text(), re.DOTALL)
+    """The one in server/RUNNING.md, with other folders."""
+    (text,) = re.findall(r"```yaml\n(dbs:.+?)```", (ROOT / "server" / "RUNNING.md").read_text(), re.DOTALL)
     assert "/var/lib/plytide/" in text and "s3://bucket/" in text
     return text.replace("/var/lib/plytide", str(data)).replace("s3://bucket", f"file://{replica}")
 

@@ -12,11 +12,11 @@ from typing import Any
 import pyotp
 import pytest
 
-from plytide.app import create_app
-from plytide.second_factor import app_code_holds
-from plytide.store import factors
-from plytide.store.registry import Registry
-from plytide.store.vault import KEY_FILE, seal
+from plytide.auth.second_factor import app_code_holds
+from plytide.http.app import create_app
+from plytide.storage.files.secrets_key import KEY_FILE, seal
+from plytide.storage.registry import second_factor
+from plytide.storage.registry.registry import Registry
 from tests.actors import PASSWORD, Actor, Cast, Clock
 
 
@@ -75,9 +75,14 @@ def test_codes_are_those_of_rfc_6238(cast: Cast) -> None:
     whose = (registry.clinic_files()[0][0], "somebody")
     secret = "GEZDGNBVGY3TQOJQGEZDGNBVGY3TQOJQ"  # base 32 of its "12345678901234567890"
     data = cast.app.config["SETTINGS"].data_dir
-    for seconds, printed in ((59, "94287082"), (1111111109, "07081804"), (1234567890, "89005924"), (2000000000, "69279037")):
-        factors.drop_seed(registry.db, whose)
-        factors.set_seed(registry.db, whose, seal(data, secret.encode()))
+    for seconds, printed in (
+        (59, "94287082"),
+        (1111111109, "07081804"),
+        (1234567890, "89005924"),
+        (2000000000, "69279037"),
+    ):
+        second_factor.drop_seed(registry.db, whose)
+        second_factor.set_seed(registry.db, whose, seal(data, secret.encode()))
         at = datetime.fromtimestamp(seconds, UTC)
         assert app_code_holds(registry.db, data, whose, printed[2:], at)
     registry.close()
@@ -128,7 +133,13 @@ def test_the_files_without_the_key_give_no_seed_and_no_recovery_code(cast: Cast)
 
 @pytest.mark.parametrize(
     "path",
-    ["second-factor/app", "second-factor/app/remove", "second-factor/recovery", "passkeys/options", "passkeys/any/remove"],
+    [
+        "second-factor/app",
+        "second-factor/app/remove",
+        "second-factor/recovery",
+        "passkeys/options",
+        "passkeys/any/remove",
+    ],
 )
 def test_the_way_in_is_changed_only_with_the_password_again(cast: Cast, path: str) -> None:
     answer = cast.ida.post(f"/api/clinic/{path}", {"password": "not the password"})

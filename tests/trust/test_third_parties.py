@@ -58,12 +58,16 @@ def test_the_clinics_screens_ask_only_their_own_server(browser: Browser, server:
     assert others(asked, server) == [] and complaints == []
 
 
-def test_a_page_that_asked_somebody_else_would_be_found_and_is_refused_by_the_policy(browser: Browser, server: Server) -> None:
+def test_a_page_that_asked_somebody_else_would_be_found_and_is_refused_by_the_policy(
+    browser: Browser, server: Server
+) -> None:
     page = browser.new_page()
     asked = watched(page.context)
     page.goto(f"{server.url}/clinic/")
     refused = page.evaluate("fetch('https://elsewhere.example/x').then(() => 'went', () => 'refused')")
-    page.evaluate("new Promise(done => { const i = new Image(); i.onerror = i.onload = done; i.src = 'https://elsewhere.example/i'; })")
+    page.evaluate(
+        "new Promise(done => { const i = new Image(); i.onerror = i.onload = done; i.src = 'https://elsewhere.example/i'; })"
+    )
     with pytest.raises(Exception, match="Content Security Policy"):
         page.add_script_tag(content="window.ran = 1")  # an inline script
     page.context.close()

@@ -1,7 +1,7 @@
 import assert from 'node:assert/strict';
 import { test } from 'node:test';
 
-import { newSocket } from '../../web/phone/ui/cards.js';
+import { cardsFor, hasOtherFoot, newSocket, tipOf } from '../../web/phone/ui/cards.js';
 
 const limb = (more) => ({ sockets: [{ fitted_on: '2025-09-10', retired_on: null, wear_schedule: null, ...more }] });
 const schedule = [{ day: 1, hours: 1 }, { day: 3, hours: 4 }, { day: 20, hours: 12 }];
@@ -20,4 +20,21 @@ test('between two steps of the schedule the earlier one holds', () => {
 test('a retired socket and one not fitted yet are not new', () => {
   assert.equal(newSocket(limb({ retired_on: '2025-09-11' }), '2025-09-12'), null);
   assert.equal(newSocket(limb(), '2025-09-09'), null);
+});
+
+const DAYS = Array.from({ length: 31 }, (_, i) => `2025-09-${String(i + 1).padStart(2, '0')}`);
+const tips = (about) => new Set(DAYS.map((day) => tipOf(day, about)));
+
+test('the other foot is no tip for who has two prostheses, nor once in a while for who should look daily', () => {
+  assert.ok(tips({ otherFoot: true, careful: false }).has('tip.5'));
+  assert.ok(!tips({ otherFoot: false, careful: false }).has('tip.5'));
+  assert.ok(!tips({ otherFoot: true, careful: true }).has('tip.5'));
+  assert.deepEqual([hasOtherFoot({ limbs: [{}] }), hasOtherFoot({ limbs: [{}, {}] })], [true, false]);
+});
+
+test('who feels less looks several times a day, and each day at the other foot, if there is one', () => {
+  const said = (otherFoot) => cardsFor({ today: '2025-09-15', careful: true, person: { limbs: otherFoot ? [{}] : [{}, {}] } }, { sockets: [] }).join(' ');
+  assert.match(said(true), /several times a day.*other foot too, every day/);
+  assert.match(said(false), /several times a day/);
+  assert.doesNotMatch(said(false), /other foot/);
 });

@@ -1,7 +1,7 @@
 import assert from 'node:assert/strict';
 import { test } from 'node:test';
 
-import { checkinOf, draftOf, drawerOf, lastStack, missing, newDraft, tapFinding, withdrawalOf } from '../../web/phone/checkin.js';
+import { checkinOf, draftOf, drawerOf, lastStack, missing, newDraft, shownStep, tapFinding, unasked, withdrawalOf } from '../../web/phone/checkin.js';
 import { uuid7 } from '../../web/phone/ids.js';
 
 const NOW = new Date(2025, 8, 15, 7, 40);
@@ -90,4 +90,63 @@ test('an id is the one of the published example for its time and random bits', (
   // RFC 9562, appendix A.6: unix_ts_ms 0x017F22E279B0, rand_a 0xCC3, rand_b 0x18C4DC0C0C07398F.
   const random = Uint8Array.from([0x0c, 0xc3, 0x18, 0xc4, 0xdc, 0x0c, 0x0c, 0x07, 0x39, 0x8f]);
   assert.equal(uuid7(0x017f22e279b0, random), '017f22e2-79b0-7cc3-98c4-dc0c0c07398f');
+});
+
+const DAY = { ...newDraft('l', NOW), stack: [sock(1)], comfort: 8 };
+const skinOf = (draft) => checkinOf({ ...DAY, ...draft }, WHO).skin;
+const other = (place) => [{ place, finding: 'other', redness_minutes: null }];
+
+test('"I found something" and no more is a finding, never "All fine, I looked"', () => {
+  assert.deepEqual(skinOf({ skin: 'found' }), other('not_said'));
+  assert.deepEqual(skinOf({ skin: 'found', photos: ['p'] }), other('not_said'));
+});
+
+test('a place without a finding is something else at that place, beside what was said elsewhere', () => {
+  assert.deepEqual(skinOf({ skin: 'found', place: 'calf' }), other('calf'));
+  const blister = { place: 'brim', finding: 'blister', redness_minutes: null };
+  assert.deepEqual(skinOf({ skin: 'found', place: 'calf', findings: [blister] }), [blister, ...other('calf')]);
+  assert.deepEqual(skinOf({ skin: 'found', place: 'brim', findings: [blister] }), [blister]);
+  assert.deepEqual(skinOf({ skin: 'fine', place: 'calf' }), []);
+});
+
+test('corrected, "not said where" gives way to what is said then', () => {
+  const first = checkinOf({ ...DAY, skin: 'found' }, WHO);
+  const draft = draftOf({ id: 'c1', state: 'kept', checkin: first }, NOW);
+  assert.equal(draft.skin, 'found');
+  assert.deepEqual(skinOf(draft), other('not_said'));
+  assert.deepEqual(skinOf(tapFinding(draft, 'calf', 'rash')), [{ place: 'calf', finding: 'rash', redness_minutes: null }]);
+});
+
+test('redness has to say how long it lasted, or that this is not known', () => {
+  const red = tapFinding({ ...DAY, skin: 'found' }, 'calf', 'redness');
+  assert.deepEqual(missing(red), ['skin']);
+  const answered = (more) => ({ ...red, findings: [{ ...red.findings[0], ...more }] });
+  assert.deepEqual(missing(answered({ redness_minutes: 20 })), []);
+  assert.deepEqual(missing(answered({ unknown: true })), []);
+  assert.deepEqual(skinOf(answered({ unknown: true })), [{ place: 'calf', finding: 'redness', redness_minutes: null }]);
+  assert.deepEqual(missing({ ...red, skin: 'fine' }), []);
+  assert.equal(unasked(draftOf({ id: 'c1', state: 'kept', checkin: checkinOf(answered({ unknown: true }), WHO) }, NOW)).length, 0);
+});
+
+test('a check-in says whether the signs of danger were asked', () => {
+  assert.equal(checkinOf(DAY, WHO).signs_checked, false);
+  const said = checkinOf({ ...DAY, danger: 'asked' }, WHO);
+  assert.equal(said.signs_checked, true);
+  assert.equal(draftOf({ id: 'c1', state: 'kept', checkin: said }, NOW).danger, 'asked');
+});
+
+test('neither "All fine" nor "I did not look" drops a sign of danger', () => {
+  for (const skin of ['fine', 'not_looked', 'found', null]) {
+    assert.deepEqual(checkinOf({ ...DAY, skin, signs: ['confusion', 'sock_stuck'] }, WHO).signs, ['confusion', 'sock_stuck']);
+  }
+});
+
+test('the signs of danger come first, in a draft of an older app too, and not again in a correction', () => {
+  const danger = ['confusion'];
+  assert.equal(shownStep(newDraft('l', NOW), danger), 'danger');
+  const { danger: _, ...old } = { ...DAY, step: 'skin' };
+  assert.equal(shownStep(old, danger), 'danger');
+  assert.equal(shownStep({ ...old, danger: 'asked' }, danger), 'skin');
+  assert.equal(shownStep(draftOf({ id: 'c1', state: 'kept', checkin: checkinOf(DAY, WHO) }, NOW), danger), 'review');
+  assert.equal(shownStep(newDraft('l', NOW), []), 'socks');
 });

@@ -1,7 +1,7 @@
 import assert from 'node:assert/strict';
 import { test } from 'node:test';
 
-import { atHeight, comparable, slips, volume } from '../../web/clinic/tape.js';
+import { atHeight, beyondTape, comparable, limitPct, oneHand, slips, volume } from '../../web/clinic/tape.js';
 
 const levels = (...pairs) => pairs.map(([from_end_mm, circumference_mm]) => ({ from_end_mm, circumference_mm }));
 
@@ -44,4 +44,27 @@ test('a slip of the tape is asked about, an ordinary change is not', () => {
 test('a level is found by its height within a millimetre', () => {
   assert.equal(atHeight(levels([40, 280]), 40.6).circumference_mm, 280);
   assert.equal(atHeight(levels([40, 280]), 42), null);
+});
+
+test('what a tape can not tell is a share of the volume and depends on the hands', () => {
+  for (const ml of [600, 2000, 3000]) {
+    assert.ok(!beyondTape(ml, ml * 0.95, true));
+    assert.ok(beyondTape(ml, ml * 0.925, true));
+    assert.ok(!beyondTape(ml, ml * 0.925, false));
+    assert.ok(beyondTape(ml, ml * 0.9, false));
+  }
+  assert.ok(limitPct(true) < limitPct(false));
+});
+
+test('sixteen to twenty-four millimetres less at four levels is a change in any hands', () => {
+  const before = volume(levels([0, 300], [40, 321], [80, 357], [120, 332])).ml;
+  const after = volume(levels([0, 284], [40, 301], [80, 333], [120, 314])).ml;
+  assert.ok(beyondTape(before, after, false));
+});
+
+test('the same hand is a named one', () => {
+  assert.ok(oneHand('Ida', ' ida '));
+  assert.ok(!oneHand('', ''));
+  assert.ok(!oneHand(null, undefined));
+  assert.ok(!oneHand('Ida', 'Teodor'));
 });

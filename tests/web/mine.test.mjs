@@ -1,7 +1,7 @@
 import assert from 'node:assert/strict';
 import { test } from 'node:test';
 
-import { fileOf, pageOf } from '../../web/phone/mine.js';
+import { fileOf, pageOf, summaryOf } from '../../web/phone/mine.js';
 
 const now = new Date(2025, 8, 15, 12);
 const anouk = { id: 'p1', name: 'Anouk <b>', born_on: '1968-04-02', account: { device_id: 'secret-device', token: 'secret-token' }, limbs: [{ id: 'l1', side: 'left', level: 'transtibial' }] };
@@ -29,11 +29,19 @@ test('the page shows what counts, newest first, and runs nothing', () => {
   assert.ok(page.startsWith('<!doctype html>'));
   assert.ok(page.includes('a &lt;script&gt; note') && page.includes('Anouk &lt;b&gt;'));
   for (const absent of ['<script', '<b>', 'first words', 'gone', 'another person', 'secret']) assert.ok(!page.includes(absent), absent);
-  const at = (n) => page.search(new RegExp(`<h3>[^<]*(${n} September|September ${n})`));
+  const at = (n) => page.search(new RegExp(`<h3>[^<]*(${n}\\sSeptember|September ${n})`));
   assert.ok(at(15) > 0 && at(15) < at(14));
   assert.ok(page.includes('It never tells you to change your socket'));
 });
 
 test('a limb without entries says so', () => {
   assert.ok(pageOf(anouk, {}, now).includes('Nothing here yet'));
+});
+
+test('four weeks on one page: the picture and a line a day, of this person alone, without the notes', () => {
+  const page = summaryOf(anouk, rows, now, { visits: [{ person_id: 'p1', on: '2025-09-16' }, { person_id: 'p2', on: '2025-09-12' }] });
+  for (const absent of ['<script', '<b>', 'first words', 'another person', 'secret', 'note']) assert.ok(!page.includes(absent), absent);
+  assert.equal(page.split('<tr>').length - 1, 1 + 3); // a head, two days that were written, and the visit that comes
+  assert.equal(page.split('class="column"').length - 1, 2);
+  assert.equal(page.split('class="flag"').length - 1, 1);
 });

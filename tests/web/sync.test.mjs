@@ -5,18 +5,19 @@ import { diaryOn, withChange } from '../../web/phone/diary.js';
 import { memory } from '../../web/phone/memory.js';
 import { counted, outboxOn } from '../../web/phone/outbox.js';
 import { fresh } from '../../web/phone/rows.js';
-import { syncAccount, waitAfter } from '../../web/phone/sync.js';
+import { syncAccount, syncer, waitAfter } from '../../web/phone/sync.js';
 
 const KEYS = { accounts: 'device_id', checkins: 'id', photos: 'id', small: undefined };
 const PEOPLE = [{ id: 'p', name: 'Ann', limbs: [{ id: 'l', sockets: [] }] }];
 const now = () => new Date(Date.UTC(2025, 8, 15, 12));
 
 async function phone(checkins = []) {
-  const diary = diaryOn(memory(Object.keys(KEYS), KEYS, (row, index) => (index === 'limb' ? row.limb_id : row[index])), true);
+  const store = memory(Object.keys(KEYS), KEYS, (row, index) => (index === 'limb' ? row.limb_id : row[index]));
+  const diary = diaryOn(store, true);
   const account = { device_id: 'd', token: 't', people: PEOPLE, epoch: 'e1', cursor: 'e1.0.x', consent: {} };
   await diary.putAccount(account);
   for (const checkin of checkins) await diary.save(fresh(checkin, 'd'));
-  return { diary, outbox: outboxOn(diary), account };
+  return { store, diary, outbox: outboxOn(diary), account };
 }
 
 const said = (id, more = {}) => ({ id, limb_id: 'l', date: '2025-09-15', stack: [], comfort: 7, ...more });
@@ -24,7 +25,7 @@ const said = (id, more = {}) => ({ id, limb_id: 'l', date: '2025-09-15', stack: 
 /** A server's answers, one after the other; what was sent is kept for a look. */
 function answers(...list) {
   const sent = [];
-  const sync = async (token, envelope) => {
+  const sync = async (_token, envelope) => {
     sent.push(structuredClone(envelope));
     const next = list.shift();
     if (next instanceof Error) throw next;
@@ -70,7 +71,7 @@ test('one refused entry stays in sight and does not hold up the rest', async () 
   const mixed = (envelope) => ({ ...kept()(envelope), receipts: [{ id: '1', status: 'refused', errors: { date: ['no'] } }, { id: '2', status: 'kept' }] });
   await run(parts, answers(mixed));
   assert.deepEqual(await states(parts), { 1: 'refused', 2: 'kept' });
-  assert.deepEqual(counted(await parts.diary.everyCheckin()), { waiting: 0, refused: 1 });
+  assert.deepEqual(counted(await parts.diary.everyCheckin(), []), { waiting: 0, stuck: 0, refused: 1 });
 });
 
 test('an answer that makes no sense changes nothing', async () => {
@@ -95,7 +96,7 @@ test('more than one batch goes in one pass', async () => {
   const api = answers(kept(), kept(), kept(), kept());
   await run(parts, api);
   assert.deepEqual(api.sent.map((one) => one.checkins.length), [50, 50, 20]);
-  assert.deepEqual(counted(await parts.diary.everyCheckin()), { waiting: 0, refused: 0 });
+  assert.deepEqual(counted(await parts.diary.everyCheckin(), []), { waiting: 0, stuck: 0, refused: 0 });
 });
 
 test('a new epoch: everything this phone holds is offered again, also what others wrote', async () => {
@@ -146,4 +147,79 @@ test('a new link for the same limb takes over what the old one could not send; o
 test('a changed socket finds its limb', () => {
   const people = withChange(PEOPLE, { type: 'socket', id: 's', limb_id: 'l', fitted_on: '2025-09-01' });
   assert.deepEqual(people[0].limbs[0].sockets, [{ id: 's', limb_id: 'l', fitted_on: '2025-09-01' }]);
+});
+
+/** A whole pass of one account, as the app runs it, against a clinic that is an object. */
+async function pass(parts, clinic) {
+  globalThis.navigator ??= {};
+  const api = {
+    me: async () => ({ clinic: {}, people: PEOPLE, next_visits: [], seen: {}, device: { role: 'wearer' }, server_time: now().toISOString(), ...clinic.me }),
+    sync: async (_token, envelope) => kept(clinic.epoch)(envelope),
+    sendPhoto: async (_token, photo) => (clinic.photos.push(photo.id), clinic.answer ?? { id: photo.id, status: 'kept', kept_at: clinic.kept_at }),
+  };
+  const one = syncer({ ...parts, api, tell: () => {}, build: () => 'test', now });
+  await one.pass();
+  one.stop?.();
+}
+
+const photo = (id, checkin_id) => ({ id, limb_id: 'l', checkin_id, bytes: new Uint8Array(4), state: 'waiting' });
+const photoStates = async ({ diary }) => Object.fromEntries((await diary.photos()).map((one) => [one.id, one.state]));
+
+test('a photo stays on the phone until the clinic has it in its backups, and goes again after a restore', async () => {
+  const parts = await phone([said('1')]);
+  await parts.diary.putPhoto(photo('p1', '1'));
+  const clinic = { epoch: 'e1', photos: [], kept_at: '2025-09-15T11:00:00+00:00', me: { backed_up_at: null } };
+  await pass(parts, clinic);
+  assert.deepEqual(await photoStates(parts), { p1: 'sent' });
+  await pass(parts, clinic);
+  assert.deepEqual(clinic.photos, ['p1']); // sent once
+  clinic.me.backed_up_at = '2025-09-15T10:59:59.999999+00:00'; // from before
+  clinic.epoch = 'e2';
+  await pass(parts, clinic);
+  assert.deepEqual(clinic.photos, ['p1', 'p1']);
+  assert.deepEqual(await photoStates(parts), { p1: 'sent' });
+  clinic.me.backed_up_at = '2025-09-15T11:00:00.000001+00:00';
+  await pass(parts, clinic);
+  assert.deepEqual(await photoStates(parts), {});
+});
+
+test('a server that does not say when it was backed up gets no promise: the photo goes as it always did', async () => {
+  const parts = await phone([said('1')]);
+  await parts.diary.putPhoto(photo('p1', '1'));
+  await pass(parts, { epoch: 'e1', photos: [], answer: { id: 'p1', status: 'kept' }, me: {} });
+  assert.deepEqual(await photoStates(parts), {});
+});
+
+test('a photo that no backup took for two months, one of another clinic, one that was refused', async () => {
+  const parts = await phone([said('1'), said('2')]);
+  await parts.diary.putAccount({ device_id: 'other', token: null, people: [] });
+  await parts.diary.save({ ...fresh(said('9'), 'other'), state: 'kept' });
+  await parts.diary.putPhoto({ ...photo('old', '1'), state: 'sent', kept_at: '2025-07-10T00:00:00+00:00' });
+  await parts.diary.putPhoto({ ...photo('new', '2'), state: 'sent', kept_at: '2025-09-10T00:00:00+00:00' });
+  await parts.diary.putPhoto({ ...photo('theirs', '9'), state: 'sent', kept_at: '2025-09-10T00:00:00+00:00' });
+  await parts.diary.putPhoto({ ...photo('bad', '1'), state: 'refused' });
+  await pass(parts, { epoch: 'e2', photos: [], kept_at: '2025-09-15T11:00:00+00:00', me: { backed_up_at: '2025-09-14T00:00:00+00:00' } });
+  assert.deepEqual(await photoStates(parts), { theirs: 'sent', bad: 'refused' });
+});
+
+test('a full phone lets go of photos that the clinic has before it refuses an entry', async () => {
+  const parts = await phone();
+  let room = 1;
+  const full = { during: (names, mode, work) => (mode === 'readwrite' && names.includes('checkins') && room-- > 0
+    ? Promise.reject(new DOMException('full', 'QuotaExceededError')) : parts.store.during(names, mode, work)) };
+  const diary = diaryOn(full, true);
+  await diary.putPhoto({ ...photo('p1', '0'), state: 'sent' });
+  await diary.putPhoto(photo('p2', '0'));
+  await diary.save(fresh(said('1'), 'd'));
+  assert.deepEqual((await diary.photos()).map((one) => one.id), ['p2']);
+  room = 9;
+  await assert.rejects(diary.save(fresh(said('2'), 'd')), { name: 'QuotaExceededError' }); // nothing left to let go
+});
+
+test('a link that is forgotten takes its photos along', async () => {
+  const parts = await phone([said('1')]);
+  await parts.diary.putPhoto(photo('p1', '1'));
+  await parts.diary.putPhoto(photo('p2', 'elsewhere'));
+  await parts.diary.dropAccount('d');
+  assert.deepEqual(await photoStates(parts), { p2: 'waiting' });
 });

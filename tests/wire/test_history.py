@@ -37,7 +37,7 @@ HISTORY: dict[str, Any] = {
 }  # fmt: skip
 
 
-def test_the_contracts_own_example_is_read() -> None:
+def test_a_line_with_everything_in_it_is_read() -> None:
     history, dates = read(HISTORY)
     assert dates is None
     assert (history.limb.id, history.limb.amputated_on, history.limb.tags) == ("a1", date(2026, 3, 1), ("dialysis",))
@@ -133,7 +133,11 @@ def test_a_line_that_is_no_history_is_an_error_not_a_crash(line: str) -> None:
 
 @pytest.mark.parametrize(
     ("number", "field"),
-    [("NaN", "limb.reference_circumference_mm"), ("1e999", "checkins[0].weight_kg"), ("9" * 5000, "checkins[0].comfort")],
+    [
+        ("NaN", "limb.reference_circumference_mm"),
+        ("1e999", "checkins[0].weight_kg"),
+        ("9" * 5000, "checkins[0].comfort"),
+    ],
 )
 def test_a_number_no_json_writer_should_make_is_named_by_its_field(number: str, field: str) -> None:
     history = copy.deepcopy(HISTORY)

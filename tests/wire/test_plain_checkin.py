@@ -12,14 +12,14 @@ from hypothesis import strategies as st
 
 from plytide import model
 from plytide.wire import checkin as wire
-from plytide.wire.plain_checkin import plain
+from plytide.wire.checkin import plain
 
 FULL: dict[str, Any] = {
     "id": "c1", "date": "2026-05-02", "time": "07:40", "offset": "-03:30", "moment": "end_of_day",
     "stack": [{"ply": 3, "make": "single"}, {"ply": 0}], "fit": "loose", "signs": ["slips_up_and_down"], "comfort": 0,
     "pain": 0, "skin": [{"place": "shin", "finding": "redness", "redness_minutes": 12.5}], "skin_checked": True,
-    "hours_worn": 11, "activity": "more", "falls": 0, "weight_kg": 71.5, "tags": ["hot_day"], "prefilled": True,
-    "replaces": "c0", "withdrawn": False,
+    "signs_checked": True, "hours_worn": 11, "activity": "more", "falls": 0, "weight_kg": 71.5, "tags": ["hot_day"],
+    "prefilled": True, "replaces": "c0", "withdrawn": False,
 }  # fmt: skip
 
 odd: st.SearchStrategy[Any] = st.one_of(
@@ -83,7 +83,7 @@ def test_a_whole_right_checkin_is_read_in_one_pass() -> None:
         ("stack", [{"ply": 4}]), ("stack", [{"ply": True}]), ("stack", [{"ply": 1, "mm": 2}]), ("stack", [{}] * 13),
         ("skin", [{"place": "shin", "finding": "sad"}]), ("skin", [{"place": " ", "finding": "rash"}]),
         ("skin", [{"place": "shin", "finding": "rash", "redness_minutes": 1441}]), ("skin", None),
-        ("signs", ["sad"]), ("tags", "hot_day"), ("skin_checked", None), ("prefilled", 1), ("withdrawn", "no"),
+        ("signs", ["sad"]), ("tags", "hot_day"), ("skin_checked", None), ("signs_checked", 1), ("prefilled", 1), ("withdrawn", "no"),
     ],
 )  # fmt: skip
 def test_what_is_past_the_edge_is_refused_by_both(field: str, value: Any) -> None:

@@ -1,9 +1,11 @@
 /** The only room that touches Chart.js. Draws one plot over days; plots share their days, their left margin and a cursor.
  *
- *  A plot is { y: {min, max, step?, words}, layers, epochs?, marks?, rim?, from, to, dayWords? } where a layer is one of
+ *  A plot is { y: {min, max, step?, words}, layers, bands?: [{from, to, colour?}], epochs?, marks?: [{day, label?}], rim?, from, to, dayWords? } where a layer is one of
  *    { kind: 'band',  label, points: [{day, low, high}] }
- *    { kind: 'tide',  label, points: [{day, value}] }   a line with water under it
+ *    { kind: 'tide',  label, stepped?, points: [{day, value}] }   a line with water under it
  *    { kind: 'steps' | 'line' | 'dots', label, shape, colour, points: [{day, value, shape?, colour?}] }
+ *  `y.down`: what is more stands lower, so that a smaller limb goes down whatever is counted. `y.marks`: what the axis
+ *  says instead of round figures. `breaks`: days a new socket begins on, over which no line that heeds them goes.
  *  `day` is a day number. A missing day is a gap in the line. Colours are names of the palette.
  */
 
@@ -33,11 +35,12 @@ const faded = (name, share) => {
   return `rgba(${r}, ${g}, ${b}, ${share})`;
 };
 
-/** Points with a null wherever a day is missing for longer than `most` days, so that the line breaks there. */
-function withGaps(points, most) {
+/** Points with a null wherever a day is missing for longer than `most` days, or a day of `breaks` begins, so that the line
+ *  breaks there. */
+export function withGaps(points, most, breaks = []) {
   const out = [];
   points.forEach((point, i) => {
-    if (i && point.day - points[i - 1].day > most) out.push({ x: point.day - 0.5, y: null });
+    if (i && (point.day - points[i - 1].day > most || breaks.some((at) => points[i - 1].day < at && at <= point.day))) out.push({ x: point.day - 0.5, y: null });
     out.push({ x: point.day, y: point.value });
   });
   return out;
@@ -57,20 +60,20 @@ function datasets(plot) {
     const ink = layer.colour ?? 'ink';
     const common = { label: layer.label, borderColor: colour(ink), pointBackgroundColor: colour(ink), borderWidth: 2, pointHitRadius: 0 };
     if (layer.kind === 'tide') {
-      return [{ ...common, data: withGaps(layer.points, 60), pointRadius: 0, borderWidth: 2.5, fill: 'start', backgroundColor: faded('teal', 0.12), borderColor: colour('teal') }];
+      return [{ ...common, data: withGaps(layer.points, layer.gap ?? 60, layer.breaks), stepped: layer.stepped ? 'before' : false, pointRadius: layer.radius ?? 0, spanGaps: false, borderWidth: 2.5, fill: 'start', backgroundColor: faded('teal', 0.12), borderColor: colour('teal') }];
     }
     if (layer.kind === 'dots') {
       const shapes = layer.points.map((point) => SHAPES[point.shape ?? layer.shape ?? 'round']);
       const colours = layer.points.map((point) => colour(point.colour ?? ink));
       return [{ ...common, data: layer.points.map((point) => ({ x: point.day, y: point.value })), showLine: false, pointStyle: shapes, pointRadius: layer.radius ?? 3.5, pointBackgroundColor: layer.hollow ? colour('paper') : colours, pointBorderColor: colours, pointBorderWidth: 1.5 }];
     }
-    return [{ ...common, data: withGaps(layer.points, layer.gap ?? 3), stepped: layer.kind === 'steps' ? 'before' : false, pointStyle: SHAPES[layer.shape ?? 'round'], pointRadius: layer.radius ?? 2, spanGaps: false, borderDash: layer.dashed ? [5, 4] : [] }];
+    return [{ ...common, data: withGaps(layer.points, layer.gap ?? 3, layer.breaks), stepped: layer.kind === 'steps' ? 'before' : false, pointStyle: SHAPES[layer.shape ?? 'round'], pointRadius: layer.radius ?? 2, spanGaps: false, borderDash: layer.dashed ? [5, 4] : [] }];
   });
 }
 
 const rims = (plot) => [plot.rim ?? []].flat();
 
-/** Socket epochs, marks, the rim and the cursor, drawn under and over the layers. */
+/** Socket epochs, bands over days, marks, the rim and the cursor, drawn under and over the layers. */
 const furniture = {
   id: 'furniture',
   beforeDatasetsDraw(chart, _, { plot }) {
@@ -95,6 +98,11 @@ const furniture = {
       ctx.lineTo(left, area.bottom);
       if (x.getPixelForValue(epoch.from) >= area.left) ctx.stroke();
     });
+    for (const band of plot.bands ?? []) {
+      ctx.fillStyle = faded(band.colour ?? 'ink', band.colour ? 0.16 : 0.09);
+      const left = x.getPixelForValue(band.from);
+      ctx.fillRect(left, area.top, Math.max(1, x.getPixelForValue(band.to) - left), area.height);
+    }
     for (const rim of rims(plot)) {
       const at = y.getPixelForValue(rim);
       ctx.strokeStyle = colour('sand');
@@ -107,7 +115,7 @@ const furniture = {
     ctx.restore();
   },
   afterDatasetsDraw(chart, _, { plot, cursor }) {
-    const { ctx, chartArea: area, scales: { x, y } } = chart;
+    const { ctx, chartArea: area, scales: { x } } = chart;
     ctx.save();
     ctx.font = `12px ${getComputedStyle(document.body).fontFamily}`;
     ctx.textBaseline = 'top';
@@ -122,6 +130,7 @@ const furniture = {
       ctx.fillText(epoch.label, left, area.top + 3);
       free = left + wide + 6;
     }
+    const written = [area.left, area.left, area.left]; // three lines of labels; one that would lie on another is left out
     for (const mark of plot.marks ?? []) {
       const at = x.getPixelForValue(mark.day);
       if (at < area.left || at > area.right) continue;
@@ -131,6 +140,14 @@ const furniture = {
       ctx.lineTo(at + 5, area.bottom);
       ctx.lineTo(at, area.bottom - 8);
       ctx.fill();
+      if (!mark.label) continue;
+      const wide = ctx.measureText(mark.label).width;
+      const left = Math.min(at - 4, area.right - wide);
+      const row = written.findIndex((end) => left >= end);
+      if (row < 0) continue;
+      ctx.fillStyle = colour('ink');
+      ctx.fillText(mark.label, left, area.bottom - 24 - 14 * row); // above the marks
+      written[row] = left + wide + 8;
     }
     if (cursor !== null && cursor !== undefined) {
       const at = x.getPixelForValue(cursor);
@@ -171,9 +188,10 @@ function options(plot) {
         ticks: { display: plot.dates !== false, font, color: colour('ink-2'), maxRotation: 0, autoSkip: false, callback: plot.dayWords ?? ((value) => day(fromNumber(value))) },
       },
       y: {
-        min: plot.y.min, max: plot.y.max, afterFit: (scale) => { scale.width = LEFT; },
+        min: plot.y.min, max: plot.y.max, reverse: Boolean(plot.y.down), afterFit: (scale) => { scale.width = LEFT; },
         grid: { color: colour('line') }, border: { display: false },
-        ticks: { font, color: colour('ink-2'), stepSize: plot.y.step, autoSkip: false, callback: plot.y.words },
+        ticks: { font, color: colour('ink-2'), stepSize: plot.y.step, autoSkip: false, callback: plot.y.marks ? (value) => plot.y.marks.find((mark) => mark.value === value)?.words : plot.y.words },
+        ...(plot.y.marks ? { afterBuildTicks: (scale) => { scale.ticks = plot.y.marks.filter(({ value }) => value >= plot.y.min && value <= plot.y.max); } } : {}),
       },
     },
     plugins: { legend: { display: false }, tooltip: { enabled: false }, decimation: { enabled: false }, furniture: { plot, cursor: plot.cursor ?? null } },

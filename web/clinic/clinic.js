@@ -7,28 +7,39 @@ import { openHelp } from './ui/help.js';
 import { bar } from './ui/frame.js';
 import { faultNotice, loading } from './ui/notice.js';
 import { forget, unkept, watch } from './unkept.js';
+import { learnKinds } from './words.js';
 
 /** The address after '#', and the module that shows it. First match wins. */
 const SCREENS = [
   ['today', () => import('./ui/worklist.js')],
   ['people', () => import('./ui/people.js')],
   ['people/new', () => import('./ui/entry/person.js')],
+  ['people/bring', () => import('./ui/caseload.js')],
   ['people/:person', () => import('./ui/person.js')],
   ['people/:person/edit', () => import('./ui/entry/person.js')],
   ['people/:person/limb', () => import('./ui/entry/limb.js')],
-  ['people/:person/visit', () => import('./ui/entry/visit.js')],
-  ['people/:person/phone', () => import('./ui/entry/phone.js')],
+  ['people/:person/phone', () => import('./ui/entry/device.js')],
   ['limbs/:limb', () => import('./ui/limb.js')],
   ['limbs/:limb/edit', () => import('./ui/entry/limb.js')],
   ['limbs/:limb/socket', () => import('./ui/entry/socket.js')],
   ['limbs/:limb/socket/:socket', () => import('./ui/entry/socket-change.js')],
   ['limbs/:limb/pad', () => import('./ui/entry/pad.js')],
   ['limbs/:limb/measure', () => import('./ui/entry/measurement.js')],
-  ['limbs/:limb/deed', () => import('./ui/entry/deed.js')],
+  ['limbs/:limb/deed', () => import('./ui/entry/intervention.js')],
+  ['limbs/:limb/made', () => import('./ui/made.js')],
+  ['makings/:making', () => import('./ui/making.js')],
+  ['making-lists', () => import('./ui/making-lists.js')],
+  ['stock', () => import('./ui/stock.js')],
+  ['stock/:item', () => import('./ui/stock-item.js')],
   ['limbs/:limb/plan', () => import('./ui/plan.js')],
   ['limbs/:limb/visit', () => import('./ui/visit-page.js')],
   ['limbs/:limb/payer', () => import('./ui/payer-page.js')],
+  ['limbs/:limb/letter', () => import('./ui/letter.js')],
+  ['letters/:letter', () => import('./ui/letter-kept.js')],
+  ['letter-templates', () => import('./ui/letter-templates.js')],
+  ['calendar', () => import('./ui/calendar.js')],
   ['chair-time', () => import('./ui/chair-time.js')],
+  ['own-record', () => import('./ui/own-record.js')],
   ['settings', () => import('./ui/settings.js')],
   ['staff', () => import('./ui/staff.js')],
   ['audit', () => import('./ui/audit.js')],
@@ -135,7 +146,7 @@ async function showSignIn() {
   const root = document.createElement('div');
   if (path === 'new-password' && query.code) {
     history.replaceState(null, '', '#/');
-    return showNewPassword(root, query.code, () => { say('Your password is kept. Sign in with it.'); showSignIn(); });
+    return showNewPassword(root, { code: query.code }, () => { say('Your password is kept. Sign in with it.'); showSignIn(); });
   }
   const { show: signIn } = await import('./ui/sign-in.js');
   signIn(root, { signedIn: enter });
@@ -144,9 +155,9 @@ async function showSignIn() {
   root.querySelector('input')?.focus();
 }
 
-async function showNewPassword(root, code, done) {
+async function showNewPassword(root, given, done) {
   const { show: choose } = await import('./ui/new-password.js');
-  choose(root, { code, done });
+  choose(root, { ...given, done });
   screen.replaceChildren(root);
   document.title = 'Choose your password · Plytide clinic';
   root.querySelector('input')?.focus();
@@ -154,11 +165,13 @@ async function showNewPassword(root, code, done) {
 
 async function enter(said) {
   if (said.new_password_needed) {
-    return showNewPassword(document.createElement('div'), null, async () => enter(await api.session()));
+    return showNewPassword(document.createElement('div'), { shortest: said.shortest_password }, async () => enter(await api.session()));
   }
   if (context.staff?.id !== said.staff.id) context.chosen = null;
   context.staff = said.staff;
   context.clinic = said.clinic;
+  context.shortestPassword = said.shortest_password;
+  learnKinds(said.signal_words);
   context.everyone = await api.staff();
   show();
 }

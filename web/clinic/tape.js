@@ -4,9 +4,11 @@
  */
 
 /** Hand and digital dimensions differ by about 5 mm (Geil 2007, J Rehabil Res Dev 44(4):515). */
-export const TAPE_ERROR_MM = 5;
-/** What two people's tape volumes differ by without any change (Prosthet Orthot Int, ten users, three raters). */
-export const BETWEEN_PEOPLE_ML = 256.85;
+const TAPE_ERROR_MM = 5;
+/** What two tapes of one leg differ by without any change, as a share of its circumference (reproducibility index, te Slaa
+ *  2011, Phlebology 26(1):14): measured by one person, by several. As in core/limb_volume.py. */
+const ONE_HAND = 0.033;
+const TWO_HANDS = 0.044;
 /** Heights closer than this are the same level. */
 const SAME_MM = 1;
 
@@ -33,6 +35,18 @@ export function comparable(one, other) {
   const [a, b] = [spacing(one), spacing(other)];
   return a.length > 1 && a.length === b.length && a.every((height, i) => Math.abs(height - b[i]) <= SAME_MM);
 }
+
+/** Whether both were measured by the same named person. */
+export function oneHand(one, other) {
+  const [a, b] = [one, other].map((name) => (name ?? '').trim().toLowerCase());
+  return a !== '' && a === b;
+}
+
+/** Up to how many percent of the volume two measurements at the same heights differ without any change. */
+export const limitPct = (sameHand) => 100 * (1 - (1 - (sameHand ? ONE_HAND : TWO_HANDS)) ** 2);
+
+/** Whether two volumes at the same heights differ by more than the hands that measured: a share, of a large limb and a small one. */
+export const beyondTape = (before, after, sameHand) => Math.abs(Math.sqrt(after / before) - 1) > (sameHand ? ONE_HAND : TWO_HANDS);
 
 /** The level of `levels` at this height, if there is one. */
 export const atHeight = (levels, height) => levels.find((level) => Math.abs(level.from_end_mm - height) <= SAME_MM) ?? null;

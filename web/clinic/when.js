@@ -1,9 +1,15 @@
 /** Dates in words. A date is a calendar day "YYYY-MM-DD" and never passes through a time zone. */
 
+import { many } from './words.js';
+
 const DAY = new Intl.DateTimeFormat('en-GB', { day: 'numeric', month: 'short', timeZone: 'UTC' });
 const DAY_YEAR = new Intl.DateTimeFormat('en-GB', { day: 'numeric', month: 'short', year: 'numeric', timeZone: 'UTC' });
 const WEEKDAY = new Intl.DateTimeFormat('en-GB', { weekday: 'short', day: 'numeric', month: 'short', timeZone: 'UTC' });
 const MOMENT = new Intl.DateTimeFormat('en-GB', { dateStyle: 'medium', timeStyle: 'short' });
+
+/** A moment in words; what is no moment (an older version kept whatever a phone said) as it was written. */
+const inWords = (format, moment, said) => (Number.isNaN(moment.getTime()) ? String(said ?? '') : format.format(moment));
+const calendarDay = (format, date) => inWords(format, new Date(`${date}T00:00:00Z`), date);
 
 /** Days since 1970 of a calendar day. */
 export function dayNumber(date) {
@@ -26,25 +32,25 @@ export function today() {
 /** "3 Nov", with the year where it is not this one's. */
 export function day(date, year = today().slice(0, 4)) {
   if (!date) return '';
-  return (date.startsWith(year) ? DAY : DAY_YEAR).format(new Date(`${date}T00:00:00Z`));
+  return calendarDay(String(date).startsWith(year) ? DAY : DAY_YEAR, date);
 }
 
-export const weekday = (date) => WEEKDAY.format(new Date(`${date}T00:00:00Z`));
-export const fullDay = (date) => DAY_YEAR.format(new Date(`${date}T00:00:00Z`));
+export const weekday = (date) => calendarDay(WEEKDAY, date);
+export const fullDay = (date) => calendarDay(DAY_YEAR, date);
 /** An instant of the server in this computer's own time. */
-export const instant = (iso) => MOMENT.format(new Date(/Z|[+-]\d\d:\d\d$/.test(iso) ? iso : `${iso}Z`));
+export const instant = (iso) => inWords(MOMENT, new Date(/Z|[+-]\d\d:\d\d$/.test(iso) ? iso : `${iso}Z`), iso);
 
 export function ago(days) {
   if (days === null || days === undefined) return 'never';
   if (days <= 0) return 'today';
   if (days === 1) return 'yesterday';
-  return days < 60 ? `${days} days ago` : `${Math.round(days / 30.4)} months ago`;
+  return days < 60 ? `${many(days, 'day')} ago` : `${many(Math.round(days / 30.4), 'month')} ago`;
 }
 
 export function ahead(days) {
   if (days === 0) return 'today';
   if (days === 1) return 'tomorrow';
-  return days < 0 ? ago(-days) : `in ${days} days`;
+  return days < 0 ? ago(-days) : `in ${many(days, 'day')}`;
 }
 
 /** Whole years lived on a day. */

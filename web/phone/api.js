@@ -2,16 +2,22 @@
 
 const PATIENCE = 20_000;
 
-export class ApiError extends Error {
-  /** status 0: no answer at all. `after`: seconds the server asks us to wait. */
+class ApiError extends Error {
+  /** status 0: no answer of our server's. `after`: seconds the server asks us to wait.
+   *  `revoked`: the phone whose link the clinic ended, where the server says so.
+   */
   constructor(status, body = {}, after = null) {
     super(body.error?.message ?? 'no answer');
     this.status = status;
     this.code = body.error?.code ?? (status ? 'http' : 'offline');
     this.fields = body.error?.fields ?? {};
+    this.revoked = body.revoked?.device_id ?? null;
     this.after = after;
   }
 }
+
+/** Whether a refusal is our server's own: an error with a code for programs and words for people. */
+const isOurs = (answer) => typeof answer?.error?.code === 'string' && typeof answer.error.message === 'string';
 
 function patience(ms) {
   if (AbortSignal.timeout) return AbortSignal.timeout(ms);
@@ -20,9 +26,10 @@ function patience(ms) {
   return stop.signal;
 }
 
-async function call(method, path, { token, body, type = 'application/json', ms = PATIENCE } = {}) {
+async function call(method, path, { token, attempt, body, type = 'application/json', ms = PATIENCE } = {}) {
   const headers = { Accept: 'application/json' };
   if (token) headers.Authorization = `Bearer ${token}`;
+  if (attempt) headers['Idempotency-Key'] = attempt;
   if (body !== undefined) headers['Content-Type'] = type;
   let response;
   let answer;
@@ -30,14 +37,17 @@ async function call(method, path, { token, body, type = 'application/json', ms =
     response = await fetch(path, { method, headers, body, cache: 'no-store', credentials: 'omit', signal: patience(ms) });
     answer = await response.json();
   } catch {
-    // An answer that is not ours (a hotel's sign-in page, say) is no answer.
-    throw new ApiError(response && !response.ok ? response.status : 0);
+    answer = null;
   }
-  if (!response.ok) throw new ApiError(response.status, answer, Number(response.headers.get('Retry-After')) || null);
-  return answer;
+  if (response?.ok && answer !== null && typeof answer === 'object') return answer;
+  // What is not in our shape (a proxy's page, a hotel's sign-in) is no answer, whatever its status says.
+  const after = Number(response?.headers.get('Retry-After')) || null;
+  if (!isOurs(answer)) throw new ApiError(0, {}, after);
+  throw new ApiError(response.status, answer, after);
 }
 
-export const enrol = (code, label) => call('POST', '/api/enrol', { body: JSON.stringify({ code, label }) });
+/** The same `attempt` gets the same link again, when the answer was lost. */
+export const enrol = (code, label, attempt) => call('POST', '/api/enrol', { attempt, body: JSON.stringify({ code, label }) });
 
 export const me = (token) => call('GET', '/api/me', { token });
 

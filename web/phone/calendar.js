@@ -14,6 +14,26 @@ export function folded(line) {
   return pieces.join('\r\n ');
 }
 
+const stampOf = (iso) => new Date(iso).toISOString().replace(/[-:]|\.\d+/g, '');
+
+const calendar = (product, events) =>
+  `${['BEGIN:VCALENDAR', 'VERSION:2.0', `PRODID:-//Plytide//${product} 1//EN`, 'CALSCALE:GREGORIAN', ...events, 'END:VCALENDAR'].map(folded).join('\r\n')}\r\n`;
+
+/** Begin and end: instants where the clinic said its zone, else the clock on the wall, else the whole day. */
+function timesOf({ on, time, minutes, begins, ends }) {
+  const day = on.replaceAll('-', '');
+  if (begins) return [`DTSTART:${stampOf(begins)}`, `DTEND:${stampOf(ends)}`];
+  return time ? [`DTSTART:${day}T${time.replace(':', '')}00`, `DURATION:PT${minutes ?? 30}M`] : [`DTSTART;VALUE=DATE:${day}`];
+}
+
+/** Visits for the phone's own calendar: the same names as before, so that one that was moved is moved there too. */
+export function visitFile(visits, { summary, stamp }) {
+  return calendar('Visits', visits.flatMap((visit) => [
+    'BEGIN:VEVENT', `UID:visit-${visit.id}@plytide.invalid`, `DTSTAMP:${stamp}`, `SEQUENCE:${visit.sequence ?? 0}`, ...timesOf(visit),
+    `SUMMARY:${plain(summary(visit))}`, `STATUS:${visit.cancelled ? 'CANCELLED' : 'CONFIRMED'}`, 'CLASS:PRIVATE', 'END:VEVENT',
+  ]));
+}
+
 /** `stamp`: an instant as "20250915T120000Z"; `from`: the first date; `uid` stays the same for a time of day. */
 export function reminderFile(times, { summary, from, stamp, uid }) {
   const day = from.replaceAll('-', '');
@@ -25,6 +45,5 @@ export function reminderFile(times, { summary, from, stamp, uid }) {
       'BEGIN:VALARM', 'ACTION:DISPLAY', `DESCRIPTION:${plain(summary)}`, 'TRIGGER:PT0S', 'END:VALARM', 'END:VEVENT',
     ];
   });
-  const lines = ['BEGIN:VCALENDAR', 'VERSION:2.0', 'PRODID:-//Plytide//Reminders 1//EN', 'CALSCALE:GREGORIAN', ...events.flat(), 'END:VCALENDAR'];
-  return `${lines.map(folded).join('\r\n')}\r\n`;
+  return calendar('Reminders', events.flat());
 }

@@ -1,33 +1,35 @@
 /** One check-in while it is being written: a draft, and what it becomes. Pure; knows no page and no storage. */
 
+import { EMPTY } from '../shared/checkin-fields.js';
 import { localDate, localTime, momentAt, offsetText, zoneName } from './when.js';
 
-export const STEPS = ['socks', 'fit', 'comfort', 'skin', 'review'];
+export const STEPS = ['danger', 'socks', 'fit', 'comfort', 'skin', 'review'];
 export const MOST_SOCKS = 12;
+
+/** Every item as it is held here, or as it is when nobody says it: an item without a place below goes through as it came. */
+const items = (held) => Object.fromEntries(Object.keys(EMPTY).map((name) => [name, structuredClone(held[name] ?? EMPTY[name])]));
 
 export function newDraft(limb_id, now) {
   return {
-    limb_id, date: localDate(now), moment: momentAt(now), step: 'socks', opened_at: now.toISOString(),
-    stack: [], bare: false, prefilled: false, fit: null, signs: [], comfort: null, skin: null, findings: [],
-    pain: null, hours_worn: null, activity: null, falls: null, weight_kg: null, tags: [], note: '',
-    replaces: null, mends: null, photos: [], touched: false,
+    ...items({}),
+    limb_id, date: localDate(now), moment: momentAt(now), step: 'danger', opened_at: now.toISOString(), day_said_on: localDate(now),
+    bare: false, stack: [], comfort: null, danger: null, skin: null, findings: [], place: null, note: '', mends: null, touched: false,
   };
 }
 
 /** A draft to correct an entry with: it starts as the entry was. */
 export function draftOf(row, now) {
   const said = row.checkin;
-  const found = said.skin ?? [];
+  const found = (said.skin ?? []).filter((one) => one.place !== NOT_SAID).map((one) => (one.redness_minutes === null ? { ...one, unknown: true } : one));
   const refused = row.state === 'refused';
   return {
     ...newDraft(said.limb_id, now),
-    date: said.date, moment: said.moment ?? 'putting_on', time: said.time ?? null, offset: said.offset ?? null, zone: said.zone ?? null,
-    step: 'review', stack: said.stack, bare: !said.stack.length, prefilled: said.prefilled ?? false,
-    fit: said.fit ?? null, signs: said.signs ?? [], comfort: said.comfort,
-    skin: found.length || said.signs?.some((sign) => EMERGENCY.includes(sign)) ? 'found' : said.skin_checked ? 'fine' : 'not_looked',
-    findings: found, pain: said.pain ?? null, hours_worn: said.hours_worn ?? null,
-    activity: said.activity ?? null, falls: said.falls ?? null, weight_kg: said.weight_kg ?? null,
-    tags: said.tags ?? [], note: said.note ?? '', photos: said.photos ?? [],
+    ...items(said),
+    date: said.date, step: 'review', stack: said.stack, bare: !said.stack.length, comfort: said.comfort,
+    danger: said.signs_checked ? 'asked' : null,
+    skin: said.skin?.length ? 'found' : said.skin_checked ? 'fine' : 'not_looked',
+    findings: found, note: said.note ?? '',
+    ...(refused && !row.errors?.id ? { id: row.id } : {}), // mended it is the same entry: the clinic may know of its danger
     // What was refused was never kept, so there is nothing there to replace but what it wanted to replace.
     replaces: refused ? said.replaces ?? null : row.id, mends: refused ? row.id : null,
   };
@@ -35,14 +37,40 @@ export function draftOf(row, now) {
 
 export const FIT_SIGNS = ['slips_up_and_down', 'sinks_to_bottom', 'cannot_get_fully_in', 'fewer_clicks', 'more_clicks'];
 export const CHILD_SIGNS = ['bony_point', 'stretched_skin'];
-export const SKIN_SIGNS = ['severe_pain', 'sock_stuck'];
-export const EMERGENCY = ['fever_or_shivering', 'fast_spreading_redness', 'cold_pale_limb', 'confusion'];
+// What a look at the skin may show; asked again there, since the first question came before the look.
+export const SKIN_SIGNS = [
+  'bleeding_not_stopping', 'fast_spreading_redness', 'cold_pale_limb', 'swollen_warm_painful', 'new_numbness',
+  'severe_pain', 'wound_edge_opening', 'rash_spreads_or_blisters', 'hotter_than_other_side', 'sock_stuck',
+];
 
-/** The steps that still need an answer: only socks and comfort must have one. */
+/** The question that is shown: the signs of danger come first, whatever a draft had got to before they were asked. */
+export function shownStep(draft, danger) {
+  const due = !draft.danger && !draft.replaces && !draft.mends;
+  if (danger.length) return due ? 'danger' : draft.step;
+  return draft.step === 'danger' ? 'socks' : draft.step;
+}
+
+/** What was found, as it is kept: a place without a finding, or nothing but "I found something", is a finding too. */
+export function skinSaid(draft) {
+  if (draft.skin !== 'found') return [];
+  const here = draft.place && !draft.findings.some((one) => one.place === draft.place);
+  const found = draft.findings.map(({ place, finding, redness_minutes }) => ({ place, finding, redness_minutes }));
+  if (here || !found.length) found.push({ place: here ? draft.place : NOT_SAID, finding: 'other', redness_minutes: null });
+  return found;
+}
+
+const NOT_SAID = 'not_said';
+
+/** Redness of which nobody has said yet how long it lasted, nor that it is not known. */
+export const unasked = (draft) =>
+  draft.skin === 'found' ? draft.findings.filter((one) => one.finding === 'redness' && one.redness_minutes === null && !one.unknown) : [];
+
+/** The steps that still need an answer: socks and comfort must have one, and redness how long it lasted. */
 export function missing(draft) {
   const gaps = [];
   if (!draft.stack.length && !draft.bare) gaps.push('socks');
   if (draft.comfort === null) gaps.push('comfort');
+  if (unasked(draft).length) gaps.push('skin');
   return gaps;
 }
 
@@ -51,15 +79,12 @@ export function checkinOf(draft, { id, now, device_id }) {
   const today = localDate(now) === draft.date;
   const looked = draft.skin === 'fine' || draft.skin === 'found';
   return {
+    ...items(draft),
     id, limb_id: draft.limb_id, date: draft.date,
     time: draft.time ?? (today ? localTime(now) : null), offset: draft.offset ?? offsetText(now), zone: draft.zone ?? zoneName(),
-    moment: draft.moment, stack: draft.stack.map(({ ply, make }) => ({ ply, make })),
-    fit: draft.fit, signs: draft.signs, comfort: draft.comfort, pain: draft.pain,
-    skin: draft.skin === 'found' ? draft.findings : [], skin_checked: looked,
-    hours_worn: draft.hours_worn, activity: draft.activity, falls: draft.falls, weight_kg: draft.weight_kg,
-    tags: draft.tags, note: draft.note.trim() || null, prefilled: draft.prefilled,
-    replaces: draft.replaces, withdrawn: false, written_at: now.toISOString(), written_by: device_id,
-    photos: draft.photos,
+    stack: draft.stack.map(({ ply, make }) => ({ ply, make })), comfort: draft.comfort,
+    signs_checked: Boolean(draft.danger), skin: skinSaid(draft), skin_checked: looked, note: draft.note.trim() || null,
+    withdrawn: false, written_at: now.toISOString(), written_by: device_id,
   };
 }
 

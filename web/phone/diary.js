@@ -4,13 +4,17 @@
  *  noticed and refilled.
  */
 
+import { begunKey, isBegunKey } from './begun.js';
+import { isDraftKey, keyOf } from './drafts.js';
 import { database } from './idb.js';
 import { memory } from './memory.js';
+import { settledAnswers, waitingOf } from './messages.js';
 import * as rows from './rows.js';
 
 const KEYS = { accounts: 'device_id', checkins: 'id', photos: 'id', small: undefined };
 const STORES = Object.keys(KEYS);
 const MARK = 'plytide.accounts';
+const UNSENT = 'plytide.unsent';
 export const VERSION = 1;
 
 /** Every version's step stays for ever: an old phone with unsent entries must come through. */
@@ -38,12 +42,46 @@ export async function openDiary(on = {}) {
     keeps = error?.name === 'QuotaExceededError';
   }
   if (!keeps) store = memory(STORES, KEYS, indexOf);
-  return diaryOn(store, keeps);
+  const diary = diaryOn(store, keeps);
+  const ready = () => diary;
+  return diary.moveDrafts().then(ready, ready); // drafts that could not be moved are read where they lie
+}
+
+const isSent = (photo) => photo.state === 'sent';
+
+const checkinsOf = async (s, account) => new Set((await s.checkins.all()).filter((row) => row.account === account).map((row) => row.id));
+
+/** How many photos went. */
+async function dropThose(s, those) {
+  const gone = (await s.photos.all()).filter(those);
+  for (const photo of gone) await s.photos.delete(photo.id);
+  return gone.length;
 }
 
 function marks() {
   try {
     return JSON.parse(localStorage.getItem(MARK) ?? '[]');
+  } catch {
+    return [];
+  }
+}
+
+const onlyHere = (row) => (row.state === 'waiting' && !row.again) || row.state === 'refused'; // what the clinic could not take it has not
+
+const unsentDays = (checkins) => [...new Set(checkins.filter(onlyHere).map((row) => row.checkin.date))].sort();
+
+/** The days of entries that are nowhere but here, kept apart from them: so that their loss is noticed. */
+export function markUnsent(checkins) {
+  try {
+    localStorage.setItem(UNSENT, JSON.stringify(unsentDays(checkins)));
+  } catch {
+    // as above
+  }
+}
+
+export function unsentBefore() {
+  try {
+    return JSON.parse(localStorage.getItem(UNSENT) ?? '[]');
   } catch {
     return [];
   }
@@ -60,7 +98,14 @@ function writeMarks(accounts) {
 
 export function diaryOn(store, keeps) {
   const read = (names, work) => store.during(names, 'readonly', work);
-  const write = (names, work) => store.during(names, 'readwrite', work);
+  const put = (names, work) => store.during(names, 'readwrite', work);
+
+  /** A full phone lets go of photos that the clinic has before it refuses anything new. */
+  const write = (names, work) =>
+    put(names, work).catch(async (error) => {
+      if (error?.name !== 'QuotaExceededError' || !(await put(['photos'], (s) => dropThose(s, isSent)))) throw error;
+      return put(names, work);
+    });
 
   const accounts = () => read(['accounts'], (s) => s.accounts.all());
 
@@ -71,9 +116,11 @@ export function diaryOn(store, keeps) {
 
   /** Forget a phone's link and all it holds of it; only ever asked for by the wearer. */
   async function dropAccount(id) {
-    await write(['accounts', 'checkins'], async (s) => {
+    await write(['accounts', 'checkins', 'photos'], async (s) => {
+      const own = await checkinsOf(s, id);
       await s.accounts.delete(id);
-      for (const row of await s.checkins.all()) if (row.account === id) await s.checkins.delete(row.id);
+      for (const row of own) await s.checkins.delete(row);
+      await dropThose(s, (photo) => own.has(photo.checkin_id));
     });
     writeMarks(await accounts());
   }
@@ -89,8 +136,42 @@ export function diaryOn(store, keeps) {
       const [all, checkins, photos, settings] = await Promise.all([s.accounts.all(), s.checkins.all(), s.photos.all(), s.small.get('settings')]);
       const limbs = all.flatMap((account) => account.people.flatMap((person) => person.limbs.map((limb) => limb.id)));
       const byLimb = async (kind) => Object.fromEntries(await Promise.all(limbs.map(async (limb) => [limb, await s.small.get(`${kind}:${limb}`)])));
-      const [drafts, drawers] = await Promise.all([byLimb('draft'), byLimb('drawer')]);
-      return { accounts: all, checkins, photos, settings: settings ?? {}, drafts, drawers };
+      const [begun, drawers] = await Promise.all([s.small.keys(), byLimb('drawer')]);
+      const those = (kind) => Promise.all(begun.filter(kind).map(async (key) => s.small.get(key)));
+      const [drafts, told] = await Promise.all([those(isDraftKey), those(isBegunKey)]);
+      return { accounts: all, checkins, photos, settings: settings ?? {}, drafts, drawers, begun: told };
+    });
+
+  /** Drafts of an earlier version, one a limb, to where there can be one for each day. */
+  const moveDrafts = () =>
+    write(['small'], async (s) => {
+      const keys = await s.small.keys();
+      for (const key of keys.filter(isDraftKey)) {
+        const draft = await s.small.get(key);
+        if (key === keyOf(draft)) continue;
+        const moved = { ...draft, opened_at: draft.opened_at ?? draft.date };
+        await s.small.put(moved, keyOf(moved));
+        await s.small.delete(key);
+      }
+    });
+
+  /** A draft is thrown away, with the photos that were taken for it alone. */
+  const dropDraft = (draft) =>
+    write(['small', 'photos'], async (s) => {
+      await s.small.delete(keyOf(draft));
+      for (const id of draft.photos ?? []) await s.photos.get(id).then((photo) => unsaved(photo) && s.photos.delete(id));
+    });
+
+  const unsaved = (photo) => photo?.state === 'draft';
+
+  /** A photo of a draft; one that was saved with an entry stays. */
+  const dropUnsaved = (id) => write(['photos'], (s) => s.photos.get(id).then((photo) => unsaved(photo) && s.photos.delete(id)));
+
+  /** Photos the clinic has are let go where `may` says so. */
+  const letGo = (id, may) =>
+    write(['checkins', 'photos'], async (s) => {
+      const own = await checkinsOf(s, id);
+      await dropThose(s, (photo) => isSent(photo) && own.has(photo.checkin_id) && may(photo));
     });
 
   const everyCheckin = () => read(['checkins'], (s) => s.checkins.all());
@@ -101,14 +182,29 @@ export function diaryOn(store, keeps) {
     write(['checkins', 'small', 'photos'], async (s) => {
       await s.checkins.put(row);
       const refused = mends && (await s.checkins.get(mends));
-      if (refused) await s.checkins.put({ ...refused, state: 'mended' });
+      if (refused && mends !== row.id) await s.checkins.put({ ...refused, state: 'mended' });
       for (const photo of photos) await s.photos.put(photo);
       if (draft) await s.small.delete(draft);
+      await s.small.delete(begunKey(row.id)); // the entry says it now
+    });
+
+  /** Dangers of entries that were begun and not saved. */
+  const begun = () => read(['small'], async (s) => Promise.all((await s.small.keys()).filter(isBegunKey).map((key) => s.small.get(key))));
+  const putBegun = (row) => write(['small'], (s) => s.small.put(row, begunKey(row.id)));
+  const dropBegun = (id) => write(['small'], (s) => s.small.delete(begunKey(id)));
+
+  /** The clinic has heard it, unless it has changed meanwhile. */
+  const toldBegun = (row) =>
+    write(['small'], async (s) => {
+      const now = await s.small.get(begunKey(row.id));
+      if (!now || JSON.stringify(now.item) !== JSON.stringify(row.item)) return;
+      if (row.over) await s.small.delete(begunKey(row.id));
+      else await s.small.put({ ...row, sent: true }, begunKey(row.id));
     });
 
   /** One answer of the server, rows and cursor together: nothing can be skipped if the page dies in between. */
   const apply = (id, answer) =>
-    write(['accounts', 'checkins'], async (s) => {
+    write(['accounts', 'checkins', 'photos', 'small'], async (s) => {
       const account = await s.accounts.get(id);
       if (!account) return null;
       for (const receipt of answer.receipts ?? []) {
@@ -119,6 +215,9 @@ export function diaryOn(store, keeps) {
       const restored = Boolean(account.epoch && account.epoch !== answer.epoch);
       if (restored) {
         for (const row of await s.checkins.all()) if (row.account === id) await s.checkins.put(rows.offeredAgain(row));
+        const own = await checkinsOf(s, id);
+        for (const photo of await s.photos.all()) if (isSent(photo) && own.has(photo.checkin_id)) await s.photos.put({ ...photo, state: 'waiting' });
+        for (const key of (await s.small.keys()).filter(isBegunKey)) await s.small.put({ ...(await s.small.get(key)), sent: false }, key);
       }
       let people = account.people;
       for (const change of answer.changes ?? []) {
@@ -129,7 +228,8 @@ export function diaryOn(store, keeps) {
           people = withChange(people, change);
         }
       }
-      const next = { ...account, people, epoch: answer.epoch, cursor: answer.cursor, unlinked: false };
+      const answers = settledAnswers(account.answers, answer.answer_receipts, restored);
+      const next = { ...account, people, answers, epoch: answer.epoch, cursor: answer.cursor, unlinked: false };
       next.synced_at = answer.at;
       await s.accounts.put(next);
       return { account: next, restored };
@@ -147,6 +247,15 @@ export function diaryOn(store, keeps) {
       if (account) await s.accounts.put({ ...account, ...fields });
     });
 
+  /** Answers to the clinic, written before the screen says so. */
+  const addAnswers = (id, answers) =>
+    write(['accounts'], async (s) => {
+      const account = await s.accounts.get(id);
+      if (account) await s.accounts.put({ ...account, answers: [...(account.answers ?? []), ...answers] });
+    });
+
+  const waitingAnswers = (id) => read(['accounts'], (s) => s.accounts.get(id).then((account) => waitingOf(account?.answers)));
+
   /** A new code for the same limbs takes over what the old link could not send. */
   async function takeOver(account) {
     await write(['accounts', 'checkins'], async (s) => {
@@ -157,7 +266,11 @@ export function diaryOn(store, keeps) {
         }
       }
       const own = new Set(account.people.map((person) => person.id));
-      for (const other of await s.accounts.all()) {
+      const all = await s.accounts.all();
+      const brought = all.filter((other) => other.device_id !== account.device_id).flatMap((other) => other.answers ?? []).filter((one) => own.has(one.person_id));
+      const now = await s.accounts.get(account.device_id);
+      if (now && brought.length) await s.accounts.put({ ...now, answers: [...brought, ...(now.answers ?? [])] });
+      for (const other of all) {
         const rest = other.people.filter((person) => !own.has(person.id));
         if (other.unlinked && other.device_id !== account.device_id && !rest.length) await s.accounts.delete(other.device_id);
       }
@@ -166,11 +279,14 @@ export function diaryOn(store, keeps) {
   }
 
   return {
-    keeps, accounts, putAccount, dropAccount, change, learn, takeOver, wiped, everyCheckin, everything, waiting, save, apply,
+    keeps, accounts, putAccount, dropAccount, change, learn, addAnswers, waitingAnswers, takeOver, wiped, letGo, everyCheckin, everything, waiting, save, apply, moveDrafts,
+    putDraft: (draft) => write(['small'], (s) => s.small.put(draft, keyOf(draft))),
+    dropDraft, begun, putBegun, dropBegun, toldBegun,
     small: (key) => read(['small'], (s) => s.small.get(key)),
     putSmall: (key, value) => write(['small'], (s) => (value === undefined ? s.small.delete(key) : s.small.put(value, key))),
     photos: () => read(['photos'], (s) => s.photos.all()),
     putPhoto: (photo) => write(['photos'], (s) => s.photos.put(photo)),
+    dropUnsaved,
     dropPhoto: (id) => write(['photos'], (s) => s.photos.delete(id)),
   };
 }

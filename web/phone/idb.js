@@ -8,7 +8,7 @@ const done = (request) =>
 
 const verbs = (store) => ({
   get: (key) => done(store.get(key)),
-  all: () => done(store.getAll()),
+  all: () => done(store.getAll()), keys: () => done(store.getAllKeys()),
   by: (index, key) => done(store.index(index).getAll(key)),
   put: (value, key) => done(store.put(value, key)),
   delete: (key) => done(store.delete(key)),
@@ -36,7 +36,7 @@ export function database(name, version, upgrade, on = {}) {
       transaction.onabort = () => reject(transaction.error ?? new DOMException('aborted', 'AbortError'));
     });
     const given = Object.fromEntries(stores.map((store) => [store, verbs(transaction.objectStore(store))]));
-    const worked = work(given).catch((error) => { try { transaction.abort(); } catch {} throw error; });
+    const worked = work(given).catch((error) => { try { transaction.abort(); } catch { /* over already */ } throw error; });
     return (await Promise.all([worked, ended]))[0];
   }
   /** `work` must await nothing but these stores, and must be safe to run twice: a dead handle is replaced once. */

@@ -2,10 +2,12 @@
 
 import { batchOf } from './rows.js';
 
-/** How many wait for a receipt, and how many the clinic could not take. */
-export function counted(rows) {
-  const count = (state) => rows.filter((row) => row.state === state).length;
-  return { waiting: count('waiting'), refused: count('refused') };
+/** How many wait for a receipt, how many of those nobody will fetch, and how many the clinic could not take. */
+export function counted(rows, accounts) {
+  const linked = new Set(accounts.filter((account) => !account.unlinked).map((account) => account.device_id));
+  const waiting = rows.filter((row) => row.state === 'waiting');
+  const stuck = waiting.filter((row) => !linked.has(row.account)).length;
+  return { waiting: waiting.length - stuck, stuck, refused: rows.filter((row) => row.state === 'refused').length };
 }
 
 export function outboxOn(diary) {

@@ -1,7 +1,7 @@
 /** A photo as taken → a small JPEG drawn anew: smaller, upright, and without place, time or device in it. */
 
-export const LONGEST = 1600; // px, as the server's own limit
-export const MOST_BYTES = 1_400_000; // the server takes 1.5 MB
+const LONGEST = 1600; // px, as the server's own limit
+const MOST_BYTES = 1_400_000; // the server takes 1.5 MB
 export const MOST_PHOTOS = 3;
 
 /** The size to draw at, keeping the shape. */

@@ -4,17 +4,13 @@
  *  "refused" (with `errors`), "mended" (refused, and written again under a new id).
  */
 
-const WIRE = [
-  'id', 'limb_id', 'date', 'time', 'offset', 'moment', 'stack', 'fit', 'signs', 'comfort', 'pain', 'skin',
-  'skin_checked', 'hours_worn', 'activity', 'falls', 'weight_kg', 'tags', 'note', 'prefilled', 'replaces',
-  'withdrawn', 'written_at', 'zone', 'written_by', 'photos',
-];
+import { FIELDS } from '../shared/checkin-fields.js';
 
 export const BATCH = 50;
 
 /** The check-in of a change that came from the server, as it would be offered again. */
 export function fromChange(change, account) {
-  const checkin = Object.fromEntries(WIRE.filter((key) => key in change).map((key) => [key, change[key]]));
+  const checkin = Object.fromEntries(FIELDS.filter((key) => key in change).map((key) => [key, change[key]]));
   const writer = change.written_by;
   checkin.written_by = writer?.device_id ?? null;
   const known = { seq: change.seq ?? null, received_at: change.received_at, writer, doubt: change.doubt ?? null };
@@ -28,7 +24,7 @@ export const fresh = (checkin, account) => ({
 /** What a row becomes on a receipt that names it; null where it stays as it is. */
 export function settled(row, receipt) {
   if (receipt.status === 'kept' || receipt.status === 'already') return { ...row, state: 'kept', errors: undefined };
-  if (receipt.status === 'refused') return { ...row, state: 'refused', errors: receipt.errors ?? {} };
+  if (receipt.status === 'refused') return { ...row, state: 'refused', errors: receipt.errors ?? {}, danger: receipt.danger };
   return null;
 }
 
@@ -39,7 +35,7 @@ export function merged(row, incoming) {
 }
 
 /** After a restore at the clinic: everything the server may have lost is offered again. */
-export const offeredAgain = (row) => (row.state === 'kept' ? { ...row, state: 'waiting', again: true } : row);
+export const offeredAgain = (row) => (row.state === 'kept' || (row.state === 'refused' && row.danger) ? { ...row, state: 'waiting', again: true } : row);
 
 export const byId = (a, b) => (a.id < b.id ? -1 : Number(a.id > b.id));
 
@@ -72,7 +68,7 @@ function lastOfEach(rows) {
     const root = rootOf(row);
     lines.set(root, [...(lines.get(root) ?? []), row]);
   }
-  const last = [...lines.values()].map((line) => ({ ...line.sort(later).at(-1), earlier: line.length - 1 }));
+  const last = [...lines.values()].map((line) => ({ ...line.sort(later).at(-1), earlier: line.length - 1, line: line.map((row) => row.id) }));
   const moment = (row) => `${row.checkin.date} ${row.checkin.time ?? '00:00'} ${row.id}`;
   return last.filter((row) => !row.checkin.withdrawn).sort((a, b) => (moment(a) < moment(b) ? 1 : -1));
 }

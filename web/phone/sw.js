@@ -10,10 +10,44 @@ const PAGE = '/phone/';
 const NAMES = SHELL.files.map((file) => (file === '/phone/index.html' ? PAGE : file));
 const FILES = new Set(NAMES);
 
-self.addEventListener('install', (event) => {
-  const fetched = NAMES.map((file) => new Request(file, { cache: 'reload' }));
-  event.waitUntil(caches.open(CACHE).then((cache) => cache.addAll(fetched)));
-});
+/** A file as this version has it; anything else (a page of a network's own, half a deploy) ends the install. */
+async function exact(file, digest) {
+  const response = await fetch(new Request(file, { cache: 'reload' }));
+  if (!response.ok) throw new Error(`${file}: ${response.status}`);
+  const found = new Uint8Array(await crypto.subtle.digest('SHA-256', await response.clone().arrayBuffer()));
+  if (btoa(String.fromCharCode(...found)) !== digest) throw new Error(`${file} is not of this version`);
+  return response;
+}
+
+const languageOf = (file) => /^\/phone\/words\/(\w+)\.js$/.exec(file)?.[1];
+
+/** English, what the phone itself speaks, and each language the version before had; others come when they are chosen. */
+async function spoken() {
+  const codes = ['en', ...(navigator.languages ?? [navigator.language])].map((one) => one.slice(0, 2));
+  const before = (await caches.keys()).filter((name) => name.startsWith(PREFIX));
+  const had = await Promise.all(before.map(async (name) => (await (await caches.open(name)).keys()).map((one) => languageOf(new URL(one.url).pathname))));
+  return new Set([...codes, ...had.flat()]);
+}
+
+/** The version whole, or not at all: then the one before goes on, and the browser looks again later. */
+async function takeWhole() {
+  const languages = await spoken();
+  const wanted = NAMES.filter((file) => !languageOf(file) || languages.has(languageOf(file)));
+  const fetched = await Promise.all(wanted.map((file) => exact(file, digestOf(file))));
+  const cache = await caches.open(CACHE);
+  await Promise.all(fetched.map((response, n) => cache.put(wanted[n], response)));
+}
+
+const digestOf = (file) => SHELL.digests[NAMES.indexOf(file)];
+
+/** The words of a language nobody spoke here before: kept from now on. */
+async function learn(file) {
+  const response = await exact(file, digestOf(file));
+  await (await shell()).put(file, response.clone());
+  return response;
+}
+
+self.addEventListener('install', (event) => event.waitUntil(takeWhole()));
 
 self.addEventListener('activate', (event) => {
   const old = (name) => name.startsWith(PREFIX) && name !== CACHE;
@@ -26,6 +60,9 @@ self.addEventListener('activate', (event) => {
 
 self.addEventListener('message', (event) => {
   if (event.data === 'take-over') self.skipWaiting();
+  const words = `/phone/words/${event.data?.speaks}.js`; // chosen before this worker heard of it
+  if (FILES.has(words)) event.waitUntil(shell().then((cache) => cache.match(words)).then((kept) => kept ?? learn(words)).catch(() => {}));
+  if (event.data === 'renew') event.waitUntil(renew().catch(() => {}));
   if (event.data === 'version') event.source.postMessage({ version: SHELL.version });
 });
 
@@ -46,7 +83,7 @@ self.addEventListener('fetch', (event) => {
   event.respondWith(
     shell()
       .then((cache) => cache.match(file))
-      .then((kept) => kept ?? fetch(event.request)),
+      .then((kept) => kept ?? (languageOf(file) ? learn(file) : fetch(event.request))),
   );
 });
 
@@ -61,6 +98,47 @@ self.addEventListener('push', (event) => {
   const shown = { body: said.body ?? '', tag: said.tag ?? 'check-in', icon: '/phone/icons/icon-192.png', lang: said.lang ?? '', dir: said.dir ?? 'auto' };
   event.waitUntil(self.registration.showNotification(said.title ?? 'Plytide', shown));
 });
+
+/** The links of this phone, as the page keeps them; without the page's own store, none. */
+const links = () => new Promise((done) => {
+  const asked = indexedDB.open('plytide');
+  asked.onupgradeneeded = () => asked.transaction.abort(); // never made here: its shape is the page's to make
+  asked.onerror = () => done([]);
+  asked.onsuccess = () => {
+    const all = asked.result.transaction('accounts').objectStore('accounts').getAll();
+    all.onerror = () => done([]);
+    all.onsuccess = () => done(all.result.filter((account) => account.token && !account.unlinked));
+    all.transaction.oncomplete = () => asked.result.close();
+  };
+});
+
+async function told(method, path, token, body) {
+  const headers = { Accept: 'application/json', 'Content-Type': 'application/json', Authorization: `Bearer ${token}` };
+  const response = await fetch(path, { method, headers, body: body && JSON.stringify(body), cache: 'no-store', credentials: 'omit' });
+  if (!response.ok) throw new Error(`${path}: ${response.status}`);
+  return response.json();
+}
+
+const bytesOf = (key) => Uint8Array.from(atob(key.replace(/-/g, '+').replace(/_/g, '/')), (letter) => letter.charCodeAt(0));
+
+/** The push service gave this phone another address: the clinic's server hears of it, with the same times and the same pause. */
+async function renew() {
+  for (const { token } of await links()) {
+    const { key, reminders, endpoint: before } = await told('GET', '/api/push', token);
+    if (!reminders) continue;
+    const { pushManager } = self.registration;
+    const found = (await pushManager.getSubscription()) ?? (await pushManager.subscribe({ userVisibleOnly: true, applicationServerKey: bytesOf(key) }));
+    const { endpoint, keys: { p256dh, auth } } = found.toJSON();
+    if (endpoint === before) continue;
+    const { at, zone, language, quiet_from, quiet_to, paused_until: paused } = reminders;
+    await told('PUT', '/api/push', token, { subscription: { endpoint, keys: { p256dh, auth } }, at, zone, language, quiet_from, quiet_to });
+    const hours = paused ? Math.ceil((new Date(paused) - Date.now()) / 3_600_000) : 0;
+    if (hours > 0) await told('POST', '/api/push/pause', token, { hours });
+  }
+}
+
+// Without a network it is tried again when the app is opened.
+self.addEventListener('pushsubscriptionchange', (event) => event.waitUntil(renew().catch(() => {})));
 
 self.addEventListener('notificationclick', (event) => {
   event.notification.close();

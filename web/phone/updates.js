@@ -1,6 +1,12 @@
 /** New versions, politely: taken at once when nobody is writing, offered otherwise. Never two reloads. */
 
+import { languageNow } from './words.js';
+
 const HOUR = 3_600_000;
+
+/** The worker keeps the words of the language that is spoken, also of one chosen before it was there. */
+export const keepLanguage = () =>
+  navigator.serviceWorker?.ready.then((ready) => ready.active?.postMessage({ speaks: languageNow() }), () => {});
 
 export async function updates(app) {
   if (!('serviceWorker' in navigator)) return;
@@ -22,6 +28,9 @@ export async function updates(app) {
     if (event.data?.version) app.build = event.data.version;
   });
   navigator.serviceWorker.ready.then((ready) => ready.active?.postMessage('version'));
+  keepLanguage();
+  const reminded = app.settings.times?.length && globalThis.Notification?.permission === 'granted';
+  if (reminded) navigator.serviceWorker.ready.then((ready) => ready.active?.postMessage('renew'));
   const registration = await navigator.serviceWorker
     .register('/phone/sw.js', { scope: '/phone/', updateViaCache: 'none' })
     .catch(() => null);

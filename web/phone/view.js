@@ -1,12 +1,17 @@
 /** State → what the screens show. Pure but for the day it is told. */
 
-import { evaluate } from '../shared/safety.js';
+import { evaluate, weightBack } from '../shared/safety.js';
 import { checkinOf, drawerOf, lastStack } from './checkin.js';
+import { mustAskDay } from './drafts.js';
+import { faultsOf } from './faults.js';
 import { ageOn, localDate } from './when.js';
+import { photosAsked, talkOf } from './messages.js';
 import { canPush } from './reminding.js';
 import { standing } from './rows.js';
+import { latestAnswers, standingAdvice } from './standing-advice.js';
 import { usualUnit } from './weight.js';
-import { say } from './words.js';
+import { dayWords } from './ui/phrases.js';
+import { list, say } from './words.js';
 
 const CAREFUL = ['reduced_sensation', 'diabetes', 'vascular'];
 const CLOCK_OFF = 600; // seconds, as the server marks it
@@ -24,10 +29,12 @@ export function viewOf(app) {
   const entry = app.entryId ? Object.values(rowsOf).flat().find((row) => row.id === app.entryId) ?? findRow(app, app.entryId) : null;
   const draft = app.draft;
   const said = app.screen === 'form' && draft ? checkinOf(draft, { id: 'draft', now, device_id: null }) : entry?.checkin;
-  const advice = said && app.rules ? evaluate(app.rules, said, about(person, clinic, rows, entry)) : [];
+  const advice = said && app.rules ? evaluate(app.rules, said, about(person, clinic, rows, entry, weighedBeside(person, limb, rowsOf))) : [];
   const adviceKey = advice.map((one) => one.id).join(' ');
+  const people = app.people();
+  const danger = app.rules?.danger_signs ?? [];
   return {
-    ...app, adviceKey, adviceIsNew: adviceKey !== app.shownAdvice, people: app.people(), now, today, person, role: person?.account.role, rowsOf, drawer, own, clinic, entry, draft,
+    ...app, ...(['home', 'saved'].includes(app.screen) ? standingOf(app, people, today) : {}), danger, adviceKey, adviceIsNew: adviceKey !== app.shownAdvice, people, now, today, person, role: person?.account.role, rowsOf, drawer, own, clinic, entry, draft,
     limb: limb && { ...limb, careful: careful(person) }, careful: careful(person),
     child: isChild(person, today),
     words: (key) => ofChild(key, person, today),
@@ -35,8 +42,15 @@ export function viewOf(app) {
     unit: app.settings.unit ?? usualUnit(navigator.language),
     keeps: app.diary.keeps, canPush: canPush(),
     advice,
-    visits: person?.account.next_visits ?? [],
+    said,
+    faults: app.screen === 'form' && draft ? faultsOf(said, { now, amputated_on: limb?.amputated_on }) : [],
+    told: Object.fromEntries((app.begun ?? []).filter((row) => !row.over).map((row) => [row.id, row])),
+    askDay: Boolean(draft) && mustAskDay(draft, now),
+    unlinked: Boolean(person?.account.unlinked),
+    whole: holdsAll(person),
+    visits: person?.account.visits ?? person?.account.next_visits ?? [],
     seen: person?.account.seen ?? {},
+    photoAsked: Boolean(limb) && photosAsked(talkOf(person.account, person), limb.id).length > 0,
     anyRows: rows.length > 0,
     helps: Boolean(person) && app.screen !== 'help',
     ios: isIos(), iosTab: isIos() && !navigator.standalone,
@@ -44,11 +58,45 @@ export function viewOf(app) {
   };
 }
 
+/** Whether this phone holds all that was written: it was fetched once, and nothing is withheld from it. */
+const holdsAll = (person) => Boolean(person?.account.cursor) && !person.withheld;
+
+/** By limb: the advice that still stands, and answers of the clinic that no card shows. Of everybody on this phone. */
+function standingOf(app, people, today) {
+  const found = { standing: {}, answers: {} };
+  for (const person of people) {
+    const rowsOf = Object.fromEntries(person.limbs.map((one) => [one.id, standing(app.rows[one.id] ?? [])]));
+    for (const limb of person.limbs) {
+      const rows = rowsOf[limb.id];
+      const seen = person.account.seen?.[limb.id]?.advice ?? [];
+      const context = about(person, person.account.clinic, rows, null, weighedBeside(person, limb, rowsOf));
+      const advise = (row) => (app.rules ? evaluate(app.rules, row.checkin, context) : []);
+      found.standing[limb.id] = standingAdvice([...begun(app, limb.id), ...rows], { advise, seen, danger: app.rules?.danger_signs, back: backOf(person, context) });
+      found.answers[limb.id] = latestAnswers(seen, found.standing[limb.id], today);
+    }
+  }
+  return found;
+}
+
+/** Only somebody with heart failure is told of a fast gain. */
+const backOf = (person, context) => ([person, ...(person.profile_before ?? [])].some((one) => one.tags?.includes('heart_failure'))
+  ? (row) => context.earlier.some((later) => later.date > row.checkin.date && weightBack(later, row.checkin, context)) : null);
+
+/** An entry that was begun and says something dangerous is not saved yet, but its advice holds. */
+const begun = (app, limb_id) =>
+  Object.values(app.drafts).filter((draft) => draft?.limb_id === limb_id)
+    .map((draft) => ({ id: 'draft', state: 'draft', checkin: { ...checkinOf(draft, { id: 'draft', now: app.now(), device_id: null }), skin_checked: false } }));
+
 /** What the rules need to know besides the check-in itself. */
-const about = (person, clinic, rows, entry) => ({
-  tags: person?.tags ?? [], born_on: person?.born_on, redness_minutes: clinic?.redness_minutes,
-  earlier: rows.filter((row) => row.id !== entry?.id).map((row) => row.checkin),
+export const about = (person, clinic, rows, entry, beside = []) => ({
+  tags: person?.tags ?? [], born_on: person?.born_on, redness_minutes: clinic?.redness_minutes, before: person?.profile_before ?? [],
+  earlier: [...rows.filter((row) => row.id !== entry?.id).map((row) => row.checkin), ...beside],
 });
+
+/** A person has one weight, whichever limb it was written down with: of the other limbs' entries, nothing but that. */
+export const weighedBeside = (person, limb, rowsOf) =>
+  (person?.limbs ?? []).filter((one) => one.id !== limb?.id).flatMap((one) => rowsOf[one.id] ?? [])
+    .filter((row) => typeof row.checkin.weight_kg === 'number').map(({ checkin: { date, weight_kg } }) => ({ date, weight_kg }));
 
 const careful = (person) => CAREFUL.some((tag) => person?.tags?.includes(tag));
 
@@ -74,10 +122,11 @@ function notices(app, person, clinic) {
   const found = [];
   if (app.flags.has('blocked')) found.push({ text: say('store.blocked') });
   if (app.flags.has('cleared')) found.push({ text: say('store.cleared') });
+  if (app.lost?.length) found.push({ text: say('store.lost', { days: list(app.lost.map((day) => dayWords(day, localDate(app.now())))) }), verb: 'lost.seen', key: say('store.lost_key'), kind: 'bad' });
   if (app.flags.has('fetched')) found.push({ text: say('store.fetched') });
   if (app.flags.has('restored')) found.push({ text: say('restored') });
   if (!app.diary.keeps) found.push({ text: say('store.none') });
-  if (person?.account.unlinked) found.push({ text: say('link.gone', { clinic: clinic?.name ?? '' }), verb: 'enrol.more', key: say('link.key'), kind: 'bad' });
+  if (person?.account.unlinked && app.screen !== 'saved') found.push({ text: say('link.gone', { clinic: clinic?.name ?? '' }), verb: 'enrol.more', key: say('link.key'), kind: 'bad' });
   if (Math.abs(person?.account.skew ?? 0) > CLOCK_OFF) found.push({ text: say('clock.wrong'), kind: 'bad' });
   return found;
 }

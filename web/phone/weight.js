@@ -9,6 +9,7 @@ export const usualUnit = (language) => (language === 'en-US' ? 'lb' : 'kg');
 
 const rounded = (value, digits) => Number(value.toFixed(digits));
 
-export const toKg = (value, unit) => (value === null ? null : rounded(unit === 'lb' ? value * KG_A_POUND : value, 2));
+/** What could not be read as a number stays as it was typed: it is shown again, and never kept. */
+export const toKg = (value, unit) => (typeof value !== 'number' ? value : rounded(unit === 'lb' ? value * KG_A_POUND : value, 2));
 
-export const fromKg = (kg, unit) => (kg === null || kg === undefined ? null : rounded(unit === 'lb' ? kg / KG_A_POUND : kg, 1));
+export const fromKg = (kg, unit) => (typeof kg !== 'number' ? kg ?? null : rounded(unit === 'lb' ? kg / KG_A_POUND : kg, 1));

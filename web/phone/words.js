@@ -3,7 +3,6 @@
 import en from './words/en.js';
 
 export const LANGUAGES = { en: 'English', es: 'Español', de: 'Deutsch', ar: 'العربية' };
-const RIGHT_TO_LEFT = new Set(['ar']);
 
 // Making a formatter costs a slow phone more than using it a hundred times.
 const made = new Map();
@@ -18,18 +17,12 @@ let language = 'en';
 let catalogue = en;
 
 export const languageNow = () => language;
-export const directionNow = () => (RIGHT_TO_LEFT.has(language) ? 'rtl' : 'ltr');
+export const directionNow = () => say('language.direction');
 
 export async function speak(wanted) {
   const known = Object.hasOwn(LANGUAGES, wanted) ? wanted : 'en';
   catalogue = known === 'en' ? en : (await import(`./words/${known}.js`)).default;
   language = known;
-}
-
-/** For a catalogue made on the spot (the tests' stretched language). */
-export function speakWith(words, name = 'en') {
-  catalogue = words;
-  language = name;
 }
 
 export const has = (key) => key in catalogue || key in en;
@@ -48,8 +41,13 @@ export const number = (value, options) => formatter(Intl.NumberFormat, options).
 
 export const list = (items) => formatter(Intl.ListFormat, { type: 'conjunction' }).format(items);
 
+export const either = (items) => formatter(Intl.ListFormat, { type: 'disjunction' }).format(items);
+
 /** Dates as the reader's own region writes them, where the phone names one for this language; English without one is British. */
-export const dateWords = (day, options) => formatter(Intl.DateTimeFormat, options, regional()).format(day);
+export const dateWords = (day, options) => together(formatter(Intl.DateTimeFormat, options, regional()).format(day));
+
+/** "26 November" stays on one line. */
+const together = (date) => date.replace(/(\d\.?) (de )?/g, (_, day, of) => `${day}\u00a0${of ? 'de\u00a0' : ''}`);
 
 function regional() {
   const own = globalThis.navigator?.languages?.find((one) => one.startsWith(`${language}-`));

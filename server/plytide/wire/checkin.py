@@ -1,18 +1,26 @@
-"""A check-in: JSON ↔ noun. The only room that trusts nobody.
+"""A check-in: the one definition. The only room that trusts nobody.
+
+`CheckInSchema` says what a check-in is; all else follows from it: what is refused by field, the quick path of what
+has no fault, the canonical body, the noun, the JSON that goes out, and the list the phone keeps and offers by.
+`python -m plytide.wire.checkin > web/shared/checkin-fields.js` writes that list anew.
 
 What is kept is the canonical body: the fields the phone sent, without those that say nothing, in one order,
-so that the same check-in sent twice is the same text. `wire.offer` reads what phones send.
+so that the same check-in sent twice is the same text.
 """
 
 from __future__ import annotations
 
+import dataclasses
+import json
 from datetime import date, datetime, timedelta
-from typing import Any
+from operator import itemgetter
+from typing import Any, ClassVar, NamedTuple
 
 import orjson
 from marshmallow import ValidationError, fields
 
 from plytide import model
+from plytide.wire import quick as kinds
 from plytide.wire.fields import (
     Choice,
     Clock,
@@ -31,41 +39,42 @@ from plytide.wire.fields import (
 
 SCHEMAS = (1,)  # every version ever published; each stays accepted for ever
 MOST_SOCKS = 12
-APART = ("id", "limb_id", "written_by")  # kept in columns of their own
-# What a field says when it is not sent.
-EMPTY: dict[str, Any] = {
-    "time": None, "offset": None, "moment": "putting_on", "fit": None, "signs": [], "pain": None, "skin": [],
-    "skin_checked": False, "hours_worn": None, "activity": None, "falls": None, "weight_kg": None, "tags": [],
-    "note": None, "prefilled": False, "replaces": None, "withdrawn": False, "written_at": None, "zone": None,
-    "photos": [],
-}  # fmt: skip
+COLUMN = {"column": True}  # kept in a column of its own, not in the body
 
 
 class SockSchema(Strict):
+    noun: ClassVar = model.Sock
     ply = Choice(model.PLIES, required=True)
     make = Choice(model.MAKES, load_default="unknown")
 
 
 class SkinSchema(Strict):
+    noun: ClassVar = model.SkinFinding
     place = Text(most=40, required=True)
     finding = Choice(model.FINDINGS, required=True)
     redness_minutes = Number(0, 1440, "minutes", allow_none=True)
 
 
 class CheckInSchema(Strict):
-    id = Name(required=True)
-    limb_id = Name(required=True)
+    """A new item is a line here, and a field of `model.CheckIn` of the same name where the engine reads it.
+
+    A field that is not required says with its kind, or with `dump_default`, what it is when it is not sent.
+    """
+
+    id = Name(required=True, metadata=COLUMN)
+    limb_id = Name(required=True, metadata=COLUMN)
     date = Day(required=True)
     stack = Several(fields.Nested(SockSchema), most=MOST_SOCKS, required=True)
     comfort = Whole(0, 10, required=True)
     time = Clock(allow_none=True)
     offset = Offset(allow_none=True)
-    moment = Choice(model.MOMENTS)
+    moment = Choice(model.MOMENTS, dump_default="putting_on")
     fit = Choice(model.FITS, allow_none=True)
     signs = Several(Choice(model.SIGNS), most=len(model.SIGNS))
     pain = Whole(0, 10, allow_none=True)
     skin = Several(fields.Nested(SkinSchema), most=20)
     skin_checked = Flag()
+    signs_checked = Flag()
     hours_worn = Number(0, 24, "hours", allow_none=True)
     activity = Choice(model.ACTIVITIES, allow_none=True)
     falls = Whole(0, 20, allow_none=True)
@@ -77,11 +86,26 @@ class CheckInSchema(Strict):
     withdrawn = Flag()
     written_at = Text(most=40, allow_none=True)
     zone = Text(most=64, allow_none=True)
-    written_by = Name(allow_none=True)
+    written_by = Name(allow_none=True, metadata=COLUMN)
+    proof = Text(most=60, allow_none=True, metadata=COLUMN)  # the server's own, that `written_by` wrote this
     photos = Several(Name(), most=10)
 
 
 _schema = CheckInSchema()
+_FIELDS: dict[str, fields.Field[Any]] = _schema.fields
+_COLUMNS = frozenset(name for name, field in _FIELDS.items() if field.metadata.get("column"))
+_REQUIRED = frozenset(name for name, field in _FIELDS.items() if field.required)
+# What a field of the body says when it is not sent.
+EMPTY = {name: kinds.empty(field) for name, field in _FIELDS.items() if name not in _COLUMNS | _REQUIRED}
+# What leaves a field out of the body; nothing does where it is required.
+_SILENT: dict[str, Any] = {name: EMPTY.get(name, ...) for name in _FIELDS if name not in _COLUMNS}
+_SURE = {name: kinds.sure(field) for name, field in _FIELDS.items()}
+_FORMS = [(name, form) for name in _SILENT if (form := kinds.kept(_FIELDS[name]))]
+# What the engine reads, by the names of the noun; anything else in a body is not for it.
+_READ = {one.name: one.default for one in dataclasses.fields(model.CheckIn)}
+_in_order = itemgetter(*_READ)
+_REQUIRED_IN_HISTORY = _REQUIRED - {"limb_id"}  # there the limb stands once, above all check-ins
+_BECOMES = [(name, become) for name in _READ if name in _FIELDS and (become := kinds.noun(_FIELDS[name]))]
 
 
 class Refused(Exception):
@@ -117,23 +141,55 @@ def body_of(item: dict[str, Any]) -> str:
     A phone that offers again what it had from us sends every field, and JavaScript writes 7.0 as 7: both must
     come to the same text as the first time.
     """
-    kept = {
-        key: value
-        for key, value in item.items()
-        if key not in APART and (key == "stack" or not (value is None or value is False or value == []))
-    }
-    if kept.get("moment") == EMPTY["moment"]:
-        del kept["moment"]
-    for name in ("hours_worn", "weight_kg"):
+    kept = {name: value for name, value in item.items() if name in _SILENT and value != _SILENT[name]}
+    for name, form in _FORMS:
         if name in kept:
-            kept[name] = _shortest(kept[name])
-    if "skin" in kept:
-        kept["skin"] = [{**found, "redness_minutes": _shortest(found.get("redness_minutes"))} for found in kept["skin"]]
+            kept[name] = form(kept[name])
     return orjson.dumps(kept, option=orjson.OPT_SORT_KEYS).decode()
 
 
-def _shortest(number: float | None) -> float | None:
-    return int(number) if isinstance(number, float) and number.is_integer() else number
+class Offer(NamedTuple):
+    """A check-in that can be read: what the decision to keep it needs, and the body to keep."""
+
+    id: str
+    limb_id: str
+    date: str
+    offset: str | None
+    written_by: str | None
+    body: str
+    proof: str | None
+
+
+def read(raw: Any) -> Offer:
+    """A check-in as a phone offers it. Raises Refused with every fault by field."""
+    return quick(raw) or slow(raw)
+
+
+def slow(raw: Any) -> Offer:
+    """As `read`, by the schema alone."""
+    return _offer(check(raw))
+
+
+def quick(raw: Any) -> Offer | None:
+    """The offer of a check-in without fault, or None when the schema must look at it. Tests hold the two together."""
+    try:
+        return _offer(raw) if _is_sure(raw, _REQUIRED) else None
+    except (KeyError, TypeError):
+        return None
+
+
+def _is_sure(raw: Any, needed: frozenset[str]) -> bool:
+    if type(raw) is not dict:
+        return False
+    for name, value in raw.items():  # noqa: SIM110 - a generator would take twice the time
+        if not _SURE[name](value):
+            return False
+    return raw.keys() >= needed
+
+
+def _offer(item: dict[str, Any]) -> Offer:
+    by, proof = item.get("written_by"), item.get("proof")
+    return Offer(item["id"], item["limb_id"], item["date"], item.get("offset"), by, body_of(item), proof)
 
 
 def doubt_of(day: str, offset: str | None, now: datetime, skew_seconds: int | None) -> str | None:
@@ -147,39 +203,44 @@ def doubt_of(day: str, offset: str | None, now: datetime, skew_seconds: int | No
 
 def noun(seq: int, id_: str, limb_id: str, body: str, received_at: str | None) -> model.CheckIn:
     """A kept row as the noun the engine reads."""
-    item: dict[str, Any] = orjson.loads(body)
-    offset = item.get("offset")
-    return model.CheckIn(
-        id=id_,
-        limb_id=limb_id,
-        date=date.fromisoformat(item["date"]),
-        stack=tuple(model.Sock(sock["ply"], sock["make"]) for sock in item["stack"]),
-        comfort=item["comfort"],
-        time=item.get("time"),
-        offset=offset_minutes(offset) if offset else None,
-        moment=item.get("moment", "putting_on"),
-        fit=item.get("fit"),
-        signs=tuple(item.get("signs", ())),
-        pain=item.get("pain"),
-        skin=tuple(
-            model.SkinFinding(found["place"], found["finding"], found.get("redness_minutes"))
-            for found in item.get("skin", ())
-        ),
-        skin_checked=item.get("skin_checked", False),
-        hours_worn=item.get("hours_worn"),
-        activity=item.get("activity"),
-        falls=item.get("falls"),
-        weight_kg=item.get("weight_kg"),
-        tags=tuple(item.get("tags", ())),
-        note=item.get("note"),
-        prefilled=item.get("prefilled", False),
-        replaces=item.get("replaces"),
-        withdrawn=item.get("withdrawn", False),
-        received_on=date.fromisoformat(received_at[:10]) if received_at else None,
-        seq=seq,
-    )
+    received_on = date.fromisoformat(received_at[:10]) if received_at else None
+    return _noun({**orjson.loads(body), "id": id_, "limb_id": limb_id, "received_on": received_on, "seq": seq})
+
+
+def plain(raw: Any, limb_id: str) -> model.CheckIn | None:
+    """The noun of a history's check-in without fault, or None when the schema must look at it."""
+    try:
+        if "limb_id" in raw or not _is_sure(raw, _REQUIRED_IN_HISTORY):
+            return None
+        return _noun({**raw, "limb_id": limb_id})
+    except (KeyError, TypeError):
+        return None
+
+
+def _noun(item: dict[str, Any]) -> model.CheckIn:
+    said = {**_READ, **item}
+    for name, become in _BECOMES:
+        if name in item:
+            said[name] = become(item[name])
+    return model.CheckIn(*_in_order(said))
 
 
 def out(id_: str, limb_id: str, body: str) -> dict[str, Any]:
     """A kept row as JSON, every field present."""
     return {"id": id_, "limb_id": limb_id, **EMPTY, **orjson.loads(body)}
+
+
+def for_the_phone() -> str:
+    """`web/shared/checkin-fields.js`: by what the phone keeps a check-in, offers it and takes it back."""
+    names = "".join(f"  '{name}',\n" for name in _FIELDS)
+    empty = "".join(f"  {name}: {json.dumps(value)},\n".replace('"', "'") for name, value in EMPTY.items())
+    return (
+        "/** A check-in's fields, and what each says when it is not sent. Made from the one definition by\n"
+        " *  `python -m plytide.wire.checkin`: change it there, not here.\n */\n\n"
+        f"export const FIELDS = [\n{names}];\n\n"
+        f"export const EMPTY = {{\n{empty}}};\n"
+    )
+
+
+if __name__ == "__main__":
+    print(for_the_phone(), end="")

@@ -2,20 +2,29 @@
 
 from __future__ import annotations
 
+import base64
 import math
 import re
 from collections.abc import Mapping, Sequence
-from datetime import date
+from contextlib import suppress
+from datetime import date, datetime
 from typing import Any
 
-from marshmallow import RAISE, Schema, ValidationError, fields, validate
+from marshmallow import RAISE, Schema, ValidationError, fields
+
+from plytide.wire.zone import zone_named
 
 REQUIRED = "This is needed."
 UNKNOWN = "Plytide does not know this field."
 DATE = re.compile(r"\d{4}-\d{2}-\d{2}")
+INSTANT = re.compile(r"\d{4}-\d{2}-\d{2}T\d{2}:\d{2}(:\d{2}(\.\d{1,9})?)?(Z|[+-]\d{2}:\d{2})", re.ASCII)
 TIME = re.compile(r"([01]\d|2[0-3]):[0-5]\d")
 # Beyond these no date of a wearer can lie, and arithmetic on dates can't overflow.
 FIRST_YEAR, LAST_YEAR = 1900, 2199
+TELEPHONE = frozenset("0123456789 +()-./")
+FEWEST_DIGITS = 3  # an emergency number has three
+MOST_DIGITS = 20  # 15 of ITU-T E.164 (from memory), with what is dialled before them: judgement
+TURNS: re.Pattern[str] = re.compile("[\u202a-\u202e\u2066-\u2069]")
 OFFSET = re.compile(r"([+-])(0\d|1[0-4]):([0-5]\d)")
 
 
@@ -26,6 +35,12 @@ class Strict(Schema):
         unknown = RAISE
 
     error_messages = {"unknown": UNKNOWN, "type": "This must be an object with named fields."}
+
+
+class Changeable(Strict):
+    """A schema for what two may change at once: `was` holds what the form showed of the fields it changes."""
+
+    was = fields.Dict(keys=fields.String(), values=fields.Raw(allow_none=True))
 
 
 class _Field(fields.Field[Any]):
@@ -63,6 +78,14 @@ class Number(_Field):
         return float(value) if type(value) is float else value
 
 
+def plain_order(text: str) -> str:
+    """Without the characters that turn round the order in which others would read what follows.
+
+    U+202A to U+202E and U+2066 to U+2069: no keyboard types them. The marks U+200E and U+200F stay: Arabic needs them.
+    """
+    return TURNS.sub("", text)
+
+
 class Text(_Field):
     """Text of `least` to `most` characters, without control characters."""
 
@@ -75,9 +98,10 @@ class Text(_Field):
             raise ValidationError("This must be text.")
         if "\0" in value or any(0xD800 <= ord(letter) <= 0xDFFF for letter in value):
             raise ValidationError("This holds characters that can't be kept.")
-        if not self.least <= len(value.strip()) or len(value) > self.most:
+        text = plain_order(value)
+        if not self.least <= len(text.strip()) or len(text) > self.most:
             raise ValidationError(f"This must have {self.least} to {self.most} characters.")
-        return value
+        return text
 
 
 class Name(Text):
@@ -92,6 +116,12 @@ class Name(Text):
         return value
 
 
+# Dots between letters in both halves, no spaces, nothing quoted: what every mail server takes (RFC 5321, dot-string).
+_ATOM = r"[A-Za-z0-9!#$%&'*+/=?^_`{|}~-]+"
+_LABEL = r"[A-Za-z0-9]([A-Za-z0-9-]{0,61}[A-Za-z0-9])?"
+ADDRESS = re.compile(rf"(?=.{{1,64}}@){_ATOM}(\.{_ATOM})*@({_LABEL}\.)+{_LABEL}")
+
+
 class Mail(Text):
     """A mail address in plain letters, of a machine whose name has a dot."""
 
@@ -99,22 +129,82 @@ class Mail(Text):
         super().__init__(most=200, **kwargs)
 
     def _deserialize(self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> str:
-        said = super()._deserialize(value, attr, data, **kwargs)
-        words = "This must be a mail address such as name@clinic.example."
-        if not said.isascii() or "." not in said.rpartition("@")[2].strip("."):
-            raise ValidationError(words)
-        validate.Email(error=words)(said)
-        return said
+        text = super()._deserialize(value, attr, data, **kwargs)
+        if not ADDRESS.fullmatch(text):
+            raise ValidationError("This must be a mail address such as name@clinic.example.")
+        return text
+
+
+class Telephone(Text):
+    """A telephone number: what a phone can dial, so digits as 0 to 9 and the marks people write between them."""
+
+    def __init__(self, most: int = 40, **kwargs: Any) -> None:
+        super().__init__(most=most, **kwargs)
+
+    def _deserialize(self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> str:
+        text = super()._deserialize(value, attr, data, **kwargs).strip()
+        strange = next((letter for letter in text if letter not in TELEPHONE), None)
+        if strange is not None:
+            raise ValidationError(f"A telephone number can hold digits, spaces and + ( ) - . / but not “{strange}”.")
+        if sum(letter.isdigit() for letter in text) > MOST_DIGITS:
+            raise ValidationError(f"A telephone number has at most {MOST_DIGITS} digits.")
+        if sum(letter.isdigit() for letter in text) < FEWEST_DIGITS:
+            raise ValidationError(f"A telephone number has at least {FEWEST_DIGITS} digits.")
+        return text
+
+
+class EmergencyNumber(Telephone):
+    """The one number that is dialled in an emergency: "112/999" would be dialled as 112999."""
+
+    def _deserialize(self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> str:
+        text = super()._deserialize(value, attr, data, **kwargs)
+        if len([part for part in re.split(r"[^0-9]+", text) if len(part) == FEWEST_DIGITS]) > 1 or "/" in text:
+            raise ValidationError("Enter one emergency number, not two.")
+        return text
+
+
+class Zone(Text):
+    """A time zone by its IANA name."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(most=64, **kwargs)
+
+    def _deserialize(self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> str:
+        text = super()._deserialize(value, attr, data, **kwargs)
+        if zone_named(text) is None:
+            raise ValidationError("This must be a time zone such as Europe/Berlin.")
+        return text
+
+
+class PushKey(Text):
+    """A key of a push subscription: base64url of exactly `size` bytes, the first of them `first` where known."""
+
+    def __init__(self, size: int, first: int | None = None, **kwargs: Any) -> None:
+        super().__init__(most=2 * size, **kwargs)
+        self.size, self.first = size, first
+
+    def _deserialize(self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> str:
+        text = super()._deserialize(value, attr, data, **kwargs)
+        plain = text.rstrip("=")
+        if re.fullmatch(r"[A-Za-z0-9_-]+", plain):
+            with suppress(ValueError):
+                key = base64.urlsafe_b64decode(plain + "=" * (-len(plain) % 4))
+                if len(key) == self.size and self.first in (None, key[0]):
+                    return text
+        raise ValidationError("This is not a key of a push subscription.")
 
 
 class Choice(_Field):
-    """One of a fixed set of words or numbers."""
+    """One of a fixed set of words or numbers; `was`: an older name → today's, read and never offered."""
 
-    def __init__(self, choices: Sequence[Any], **kwargs: Any) -> None:
+    def __init__(self, choices: Sequence[Any], was: Mapping[str, str] | None = None, **kwargs: Any) -> None:
         super().__init__(**kwargs)
         self.choices = choices
+        self.was = was or {}
 
     def _deserialize(self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> Any:
+        if isinstance(value, str):
+            value = self.was.get(value, value)
         if isinstance(value, bool) or not isinstance(value, str | int) or value not in self.choices:
             raise ValidationError(f"This must be one of: {', '.join(str(choice) for choice in self.choices)}.")
         return value
@@ -149,6 +239,20 @@ class Clock(_Field):
         return value
 
 
+class Instant(Text):
+    """A moment as phones say it: date and time, with its distance from UTC or Z."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(most=40, **kwargs)
+
+    def _deserialize(self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> str:
+        text = super()._deserialize(value, attr, data, **kwargs)
+        with suppress(ValueError):
+            if INSTANT.fullmatch(text) and FIRST_YEAR <= datetime.fromisoformat(text).year <= LAST_YEAR:
+                return text
+        raise ValidationError("This must be a moment such as 2026-05-31T07:40:00Z.")
+
+
 class Offset(_Field):
     """The clock's distance from UTC, ±HH:MM up to 14 hours."""
 
@@ -159,7 +263,7 @@ class Offset(_Field):
 
 
 class Several(fields.List[Any]):
-    """A list of at most `most` values."""
+    """A list of `least` to `most` values."""
 
     default_error_messages = {
         "required": REQUIRED,
@@ -167,15 +271,17 @@ class Several(fields.List[Any]):
         "invalid": "This must be a list.",
     }
 
-    def __init__(self, inner: Any, most: int, **kwargs: Any) -> None:
+    def __init__(self, inner: Any, most: int, least: int = 0, **kwargs: Any) -> None:
         super().__init__(inner, **kwargs)
-        self.most = most
+        self.most, self.least = most, least
 
     def _deserialize(self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> list[Any]:
         if not isinstance(value, list):
             raise ValidationError("This must be a list.")
         if len(value) > self.most:
             raise ValidationError(f"This can hold at most {self.most}.")
+        if len(value) < self.least:
+            raise ValidationError(f"This must hold at least {self.least}.")
         return super()._deserialize(value, attr, data, **kwargs) or []
 
 

@@ -13,9 +13,14 @@ from marshmallow import ValidationError, fields
 
 from plytide import model
 from plytide.wire import checkin as wire
-from plytide.wire.clinic import PadSchema, SocketSchema, TapeLevelSchema
-from plytide.wire.fields import Choice, Day, Name, Number, Several, Strict, Text, by_field
-from plytide.wire.plain_checkin import plain
+from plytide.wire.fields import Choice, Day, Flag, Name, Number, Several, Strict, Text, by_field
+from plytide.wire.limb import noun as limb_noun
+from plytide.wire.measurement import TapeLevelSchema
+from plytide.wire.measurement import noun as measurement_noun
+from plytide.wire.pad import PadSchema
+from plytide.wire.pad import noun as pad_noun
+from plytide.wire.socket import SocketSchema
+from plytide.wire.socket import noun as socket_noun
 
 MOST_A_DAY = 50  # judgement: nobody changes socks more often; more is a fault of the file
 MOST_CHECKINS = 50_000
@@ -44,10 +49,20 @@ class LimbPart(Strict):
     shape = Choice(model.SHAPES, allow_none=True)
     born_on = Day(allow_none=True)
     tags = Several(Text(most=40), most=40, allow_none=True)
+    deep_scar = Flag(allow_none=True)
+
+
+class DecisionPart(Strict):
+    on = Day(required=True)
+    choice = Choice(model.CHOICES, required=True)
+    planned_on = Day(allow_none=True)
 
 
 class SocketPart(SocketSchema):
     id = Text(most=64, required=True)
+
+    class Meta(SocketSchema.Meta):
+        exclude = ("despite",)
 
 
 class PadPart(PadSchema):
@@ -85,6 +100,8 @@ class HistoryPart(Strict):
     pads = Several(fields.Nested(PadPart), most=500, load_default=list)
     measurements = Several(fields.Nested(MeasurementPart), most=1000, load_default=list)
     checkins = Listed(most=MOST_CHECKINS, load_default=list)
+    clinic_looks = Several(Day(), most=10_000, allow_none=True)
+    decisions = Several(fields.Nested(DecisionPart), most=200, load_default=list)
     as_of = fields.Raw(allow_none=True)
 
 
@@ -155,8 +172,8 @@ def _dates(as_of: Any) -> list[date] | None:
 
 
 def _history(item: dict[str, Any]) -> model.LimbHistory:
-    limb = _limb(item["limb"])
-    sockets = tuple(_socket(one, limb.id) for one in item["sockets"])
+    limb = limb_noun(item["limb"])
+    sockets = tuple(socket_noun(one, limb.id) for one in item["sockets"])
     _check_sockets(limb, sockets)
     if item["checkins"] and not sockets:
         raise _Fault("sockets", "There are check-ins and no socket was ever fitted.")
@@ -172,49 +189,19 @@ def _history(item: dict[str, Any]) -> model.LimbHistory:
     return model.LimbHistory(
         limb=limb,
         sockets=sockets,
-        pads=tuple(
-            model.Pad(
-                one["socket_id"],
-                date.fromisoformat(one["on"]),
-                one["thickness_mm"],
-                one.get("place"),
-                one.get("id", ""),
-            )
-            for one in item["pads"]
-        ),
-        measurements=tuple(_measurement(one) for one in item["measurements"]),
+        pads=tuple(pad_noun(one) for one in item["pads"]),
+        measurements=tuple(measurement_noun(one) for one in item["measurements"]),
         checkins=_checkins(item["checkins"], limb, sockets),
+        clinic_looks=_looks(item.get("clinic_looks")),
+        decisions=tuple(
+            model.Decision(date.fromisoformat(one["on"]), one["choice"], _day(one.get("planned_on")))
+            for one in sorted(item["decisions"], key=lambda one: str(one["on"]))
+        ),
     )
 
 
-def _limb(one: dict[str, Any]) -> model.Limb:
-    return model.Limb(
-        id=one["id"],
-        side=one.get("side", "left"),
-        level=one.get("level", "transtibial"),
-        amputated_on=_day(one.get("amputated_on")),
-        reference_circumference_mm=one.get("reference_circumference_mm"),
-        shape=one.get("shape"),
-        born_on=_day(one.get("born_on")),
-        tags=tuple(one.get("tags") or ()),
-    )
-
-
-def _socket(one: dict[str, Any], limb_id: str) -> model.Socket:
-    return model.Socket(
-        id=one["id"],
-        fitted_on=date.fromisoformat(one["fitted_on"]),
-        retired_on=_day(one.get("retired_on")),
-        purpose=one["purpose"],
-        stack_at_fitting=tuple(model.Sock(sock["ply"], sock["make"]) for sock in one["stack_at_fitting"]),
-        weight_limit_kg=one.get("weight_limit_kg"),
-        made=one.get("made"),
-        material=one.get("material"),
-        suspension=one.get("suspension"),
-        liner_mm=one.get("liner_mm"),
-        note=one.get("note"),
-        limb_id=limb_id,
-    )
+def _looks(days: list[str] | None) -> tuple[date, ...] | None:
+    return None if days is None else tuple(sorted(date.fromisoformat(day) for day in days))
 
 
 def _check_sockets(limb: model.Limb, sockets: tuple[model.Socket, ...]) -> None:
@@ -233,25 +220,11 @@ def _check_sockets(limb: model.Limb, sockets: tuple[model.Socket, ...]) -> None:
             raise _Fault(f"sockets[{n}].retired_on", "A socket can't be retired before it was fitted.")
 
 
-def _measurement(one: dict[str, Any]) -> model.Measurement:
-    levels = tuple(
-        model.TapeLevel(level["from_end_mm"], level["circumference_mm"], level.get("name")) for level in one["levels"]
-    )
-    return model.Measurement(
-        date.fromisoformat(one["on"]),
-        levels,
-        one.get("minutes_since_doffing"),
-        one.get("weight_kg"),
-        one.get("measured_by"),
-        one.get("id", ""),
-    )
-
-
 def _checkins(raw: list[Any], limb: model.Limb, sockets: tuple[model.Socket, ...]) -> tuple[model.CheckIn, ...]:
     first_fitted = min((socket.fitted_on for socket in sockets), default=None)
     found: dict[str, model.CheckIn] = {}
     for n, each in enumerate(raw):
-        one = plain(each, limb.id) or _in_full(each, n, limb)
+        one = wire.plain(each, limb.id) or _in_full(each, n, limb)
         if limb.amputated_on and one.date < limb.amputated_on:
             raise _Fault(f"checkins[{n}].date", f"This day is before the amputation ({limb.amputated_on}).")
         if first_fitted and one.date < first_fitted:
@@ -307,11 +280,52 @@ def signal(one: model.Signal) -> dict[str, Any]:
         "since": one.since.isoformat(),
         "because": one.because,
         "evidence": list(one.evidence),
+        "rule": one.rule,
+        "sentences": [{"code": each.code, "values": dict(map(_filled, each.values))} for each in one.sentences],
+    }
+
+
+def _filled(pair: tuple[str, model.Value]) -> tuple[str, Any]:
+    name, value = pair
+    if isinstance(value, date):
+        return name, value.isoformat()
+    if isinstance(value, float):
+        return name, _number(value, 6)
+    return name, list(value) if isinstance(value, tuple) else value
+
+
+def _growth(found: model.Growth | None) -> dict[str, Any] | None:
+    if found is None:
+        return None
+    out = found.runs_out
+    return {
+        "room_mm": estimate(found.room_mm),
+        "runs_out": {"date": _date(out.date), "low": _date(out.low), "high": _date(out.high)} if out else None,
+    }
+
+
+def _recast(found: model.Recast | None) -> dict[str, Any] | None:
+    if found is None:
+        return None
+    best = found.best
+    return {
+        "horizon_days": found.horizon_days,
+        "band_mm": _number(found.band_mm),
+        "now": {"good_days": estimate(found.now)},
+        "in_21_days": {"good_days": estimate(found.later)},
+        "now_and_in_21_days": {"good_days": estimate(found.two_step)},
+        "best": {
+            "date": _date(best.date),
+            "low": _date(best.low),
+            "high": _date(best.high),
+            "good_days": estimate(best.good_days),
+        },
+        "log_reaches_days": found.reaches_days,
     }
 
 
 def assessment_to_json(found: model.Assessment) -> dict[str, Any]:
-    """The contract's assessment. Raises ValueError rather than write NaN or infinity."""
+    """An assessment as `plytide assess` writes it. Raises ValueError rather than write NaN or infinity."""
     settles = found.settles_on
     return {
         "limb_id": found.limb_id,
@@ -322,7 +336,13 @@ def assessment_to_json(found: model.Assessment) -> dict[str, Any]:
             "change_28d_pct": estimate(found.change_28d_pct),
             "coming_28d_pct": estimate(found.coming_28d_pct),
             "daily_swing_pct": estimate(found.daily_swing_pct),
+            "dialysis_swing_pct": estimate(found.dialysis_swing_pct),
+            "limb_change_pct": estimate(found.limb_change_pct),
+            "reference_on": _date(found.reference_on),
         },
+        "lacks": [{"code": one.code, "text": one.text} for one in found.lacks],
+        "growth": _growth(found.growth),
+        "reading_tags": list(found.reading_tags),
         "readiness": {
             "state": found.state,
             "since": _date(found.since),
@@ -332,5 +352,6 @@ def assessment_to_json(found: model.Assessment) -> dict[str, Any]:
             "reasons": [{"code": reason.code, "text": reason.text} for reason in found.reasons],
         },
         "outlook": [{"days": one.days, "if_cast_today_mm": estimate(one.if_cast_today_mm)} for one in found.outlook],
+        "recast": _recast(found.recast),
         "signals": [signal(one) for one in found.signals],
     }

@@ -8,9 +8,13 @@ from marshmallow import fields
 
 from plytide.wire.fields import Choice, Mail, Name, Strict, Text
 
-SHORTEST_PASSWORD = 12
+SHORTEST_PASSWORD = 12  # characters; pages and the command are told it
 ROLES = ("prosthetist", "assistant", "manager")
-OBJECT: dict[str, Any] = {"required": "This is needed.", "null": "This can't be empty.", "invalid": "This must be an object."}
+OBJECT: dict[str, Any] = {
+    "required": "This is needed.",
+    "null": "This can't be empty.",
+    "invalid": "This must be an object.",
+}
 
 
 class PasswordSchema(Strict):

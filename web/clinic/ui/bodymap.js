@@ -2,13 +2,14 @@
 
 import { html } from '../../shared/html.js';
 import { day } from '../when.js';
-import { FINDING } from '../words.js';
+import { FINDING, many } from '../words.js';
 import { isSevere } from './log.js';
-import { PLACE_WORDS } from '/shared/places.js';
+import { placeCode, placeWords } from '../../shared/places.js';
 
 const OUTLINES = {
-  shin: 'M32 8C29 60 35 118 44 156Q60 196 76 156C85 118 91 60 88 8',
-  thigh: 'M18 8C20 66 29 128 38 158Q60 196 82 158C91 128 100 66 102 8',
+  // Left, seen from the front: the outer side, with the fibular head, is on the right.
+  shin: 'M33 2C31 18 30 26 32 38C33 48 29 60 30 78C31 108 38 138 46 158Q60 194 74 158C82 138 87 108 89 80C90 68 90 60 92 54C93 48 89 40 90 30C91 20 89 12 88 2',
+  thigh: 'M22 2C18 14 20 28 22 40C24 72 31 128 39 158Q60 196 82 158C92 124 103 72 106 38C108 26 107 14 102 2',
   foot: 'M40 8 38 58Q22 100 28 140Q60 192 92 140Q98 100 82 58L80 8',
   hip: 'M14 12Q8 92 30 140Q60 192 90 140Q112 92 106 12',
 };
@@ -31,42 +32,68 @@ const AT = {
   hip: { front: { waist: [60, 24], brim: [60, 50], hip_front: [60, 84], groin: [34, 112], limb_end: [60, 158] }, back: { tailbone: [36, 64], sit_bone: [58, 116] } },
 };
 
-const CODES = Object.fromEntries(Object.entries(PLACE_WORDS).map(([code, words]) => [words, code]));
 
-/** Findings by place: [{ place, words, days: [{ date, finding, minutes }], severe }], those with most days first. */
+/** The landmarks a hand finds, on a left limb seen from its view: bone in a thin line, a drawn name in the caption. */
+const LANDMARKS = {
+  shin: {
+    front: html`<path class="bone" d="M48 14Q60 4 72 14Q74 26 60 32Q46 26 48 14Z"/><path d="M54 33L56 46M66 33L64 46"/><path d="M60 47Q54 54 56 66Q59 110 60 152"/><circle class="bone" cx="84" cy="56" r="5.500"/><path d="M84 62Q80 100 71 140" stroke-dasharray="3 3"/>`,
+    back: html`<path d="M40 40Q60 48 80 40"/><path d="M60 58Q47 84 52 116M60 58Q75 84 70 116"/><circle class="bone" cx="84" cy="56" r="5.500"/>`,
+  },
+  thigh: {
+    front: html`<path d="M22 42Q36 30 46 8"/><circle class="bone" cx="98" cy="18" r="6.500"/><path d="M94 26Q72 86 64 152M101 26Q80 92 70 152" stroke-dasharray="3 3"/><path d="M26 46Q36 70 42 96"/>`,
+    back: html`<path d="M24 50Q60 66 102 46"/><circle class="bone" cx="98" cy="18" r="6.500"/><path class="bone" d="M46 26Q56 20 62 28Q62 40 52 42Q44 38 46 26Z"/>`,
+  },
+};
+const LANDMARK_WORDS = {
+  shin: { front: 'patella and its tendon, tibial crest, fibular head', back: 'popliteal fold, calf, fibular head' },
+  thigh: { front: 'groin fold, adductors, greater trochanter, femur', back: 'gluteal fold, greater trochanter, ischial tuberosity' },
+};
+
+/** Findings by place: [{ place, words, days: [{ date, finding, minutes }], photos, severe }], those with most days first. */
 export function byPlace(lines) {
   const found = new Map();
   for (const line of lines) {
     for (const { place, finding, redness_minutes: minutes } of line.skin) {
-      const code = place in PLACE_WORDS ? place : CODES[place] ?? place;
-      const own = found.get(code) ?? { place: code, words: PLACE_WORDS[code] ?? place, days: [], severe: false };
+      const code = placeCode(place);
+      const own = found.get(code) ?? { place: code, words: placeWords(place), days: [], photos: [], severe: false };
       own.days.push({ date: line.date, finding, minutes });
       own.severe ||= isSevere(finding);
+      own.photos.push(...photosOf(line, code).filter((id) => !own.photos.includes(id)));
       found.set(code, own);
     }
   }
-  return [...found.values()].sort((a, b) => b.severe - a.severe || b.days.length - a.days.length);
+  return [...found.values()].sort((a, b) => b.severe - a.severe || daysOf(b) - daysOf(a));
 }
 
-export function bodyMap(limb, lines, weeks) {
+/** On how many days: two findings of one day are one. */
+const daysOf = (own) => new Set(own.days.map(({ date }) => date)).size;
+
+/** Photos that came with a check-in of the day that names this place. */
+const photosOf = (line, code) => (line.said ?? []).filter(({ skin }) => skin.some(({ place }) => placeCode(place) === code)).flatMap(({ photos }) => photos ?? []);
+
+export function bodyMap(limb, lines, weeks, pads = []) {
   const found = byPlace(lines);
   const looked = lines.filter((line) => line.looked).length;
   return html`<section class="plot" aria-labelledby="skin-map"><h2 id="skin-map">Skin, last ${weeks} weeks</h2>
-    <p class="says">${found.length ? `Found at ${found.length === 1 ? 'one place' : `${found.length} places`}; looked at on ${looked} of ${lines.length} logged days.`
-      : looked ? `Nothing found on the ${looked} days it was looked at.` : 'Nobody looked at the skin, or nobody said so.'}</p>
-    <div class="skin-map">${bothViews(limb, found)}
+    <p class="says">${found.length ? `Found at ${many(found.length, 'place')}; looked at on ${looked} of ${many(lines.length, 'logged day')}.`
+      : looked ? `Nothing found on the ${looked === 1 ? 'one day' : `${looked} days`} it was looked at.` : 'Nobody looked at the skin, or nobody said so.'}</p>
+    <div class="skin-map">${bothViews(limb, found, { pads, looked: looked > 0 })}
       <ol class="places">${found.map((own) => html`<li><span>${placeMark(own)}<strong>${own.words}</strong></span>
-        <span>${grouped(own.days)}</span></li>`)}</ol></div></section>`;
+        <span>${grouped(own.days)}</span>${own.photos.length ? html`<span class="photos">${own.photos.slice(-3).map((id, i) => html`<a href="/api/clinic/photos/${id}" target="_blank" rel="noopener"><img src="/api/clinic/photos/${id}" alt="Photo ${i + 1}, ${own.words}" loading="lazy" width="64" height="64"></a>`)}</span>` : ''}</li>`)}
+        ${pads.map((pad) => html`<li><span>${padMark}<strong>Pad, ${pad.thickness_mm} mm</strong></span><span>${pad.place ? placeWords(pad.place) : 'place not said'}, since ${day(pad.on)}</span></li>`)}</ol></div></section>`;
 }
 
-export const bothViews = (limb, found) => ['front', 'back'].map((view) => drawing(limb, DRAWN[limb.level] ?? 'shin', view, found));
+export const bothViews = (limb, found, { pads = [], looked = found.length > 0 } = {}) => ['front', 'back'].map((view) => drawing(limb, DRAWN[limb.level] ?? 'shin', view, found, { pads, looked }));
+
+const padShape = (x, y) => html`<rect x="${x - 10}" y="${y - 7}" width="20" height="14" rx="4"/>`;
+const padMark = html`<svg class="pad" viewBox="0 0 20 20" width="20" height="20" aria-hidden="true"><rect x="1" y="4" width="18" height="12" rx="4"/></svg>`;
 
 /** "redness, blister": what was found at a place. */
 export const kindsOf = (own) => [...new Set(own.days.map(({ finding }) => FINDING[finding] ?? finding))].join(', ');
 
 const placeMark = (own) => html`<svg class="place ${own.severe ? 'severe' : ''}" viewBox="0 0 20 20" width="20" height="20" aria-hidden="true">${shape(10, 10, own)}</svg>`;
 
-const shape = (x, y, own) => html`${own.severe ? html`<path d="M${x} ${y - 9.500}L${x + 9.500} ${y}L${x} ${y + 9.500}L${x - 9.500} ${y}Z"/>` : html`<circle cx="${x}" cy="${y}" r="8"/>`}<text x="${x}" y="${y + 3.800}" text-anchor="middle">${own.days.length}</text>`;
+const shape = (x, y, own) => html`${own.severe ? html`<path d="M${x} ${y - 9.500}L${x + 9.500} ${y}L${x} ${y + 9.500}L${x - 9.500} ${y}Z"/>` : html`<circle cx="${x}" cy="${y}" r="8"/>`}<text x="${x}" y="${y + 3.800}" text-anchor="middle">${daysOf(own)}</text>`;
 
 function grouped(days) {
   const kinds = new Map();
@@ -75,15 +102,22 @@ function grouped(days) {
     all.length > 3 ? html`<span class="hint">and ${all.length - 3} before</span> ` : ''}`);
 }
 
-function drawing(limb, kind, view, found) {
+function drawing(limb, kind, view, found, { pads, looked }) {
   const here = found.filter((own) => AT[kind][view][own.place]);
+  const padded = pads.filter((pad) => AT[kind][view][placeCode(pad.place)]);
   const name = kind === 'foot' ? { front: 'from above', back: 'sole' }[view] : view;
-  const mirrored = (x) => ((limb.side === 'right') === (view === 'front') ? 120 - x : x);
-  const words = here.length ? here.map((own) => `${own.words}, ${own.days.length} days`).join('; ') : 'nothing found';
+  const turned = (limb.side === 'right') === (view === 'front');
+  const mirrored = (x) => (turned ? 120 - x : x);
+  const words = [...here.map((own) => `${own.words}, ${many(daysOf(own), 'day')}${own.photos?.length ? `, ${many(own.photos.length, 'photo')}` : ''}`), ...padded.map((pad) => `pad, ${placeWords(pad.place)}`)].join('; ') || (looked ? 'nothing found' : 'not looked at');
+  const landmarks = limb.level === 'transtibial' || kind === 'thigh' ? LANDMARKS[kind]?.[view] : null;
+  const turn = turned ? html` transform="translate(120 0) scale(-1 1)"` : '';
   return html`<figure><svg viewBox="0 0 120 200" role="img" aria-label="${limb.side} limb, ${name}: ${words}">
-    <path class="limb" d="${OUTLINES[kind]}"/><path class="rim" d="M22 34H98"/>
+    <path class="limb" d="${OUTLINES[kind]}"${turn}/>${landmarks ? html`<g class="landmarks"${turn}>${landmarks}</g>` : ''}
+    <path class="rim" d="${kind === 'thigh' ? 'M12 30Q60 40 112 22' : kind === 'shin' ? 'M24 30Q40 26 60 25Q80 26 98 30' : 'M22 34H98'}"${turn}/>
+    ${kind === 'foot' || kind === 'hip' ? '' : html`<text class="side" x="0" y="112">${turned ? 'lat' : 'med'}</text><text class="side" x="120" y="112" text-anchor="end">${turned ? 'med' : 'lat'}</text>`}
+    ${padded.map((pad) => html`<g class="pad">${padShape(mirrored(AT[kind][view][placeCode(pad.place)][0]), AT[kind][view][placeCode(pad.place)][1])}</g>`)}
     ${here.map((own) => {
       const [x, y] = AT[kind][view][own.place];
-      return html`<g class="place ${own.severe ? 'severe' : ''}">${shape(mirrored(x), y, own)}</g>`;
-    })}</svg><figcaption>${name}</figcaption></figure>`;
+      return html`<g class="place ${own.severe ? 'severe' : ''}">${shape(mirrored(x), y, own)}${own.photos?.length ? html`<rect class="photo" x="${mirrored(x) + 7}" y="${y - 12}" width="7" height="7"/>` : ''}</g>`;
+    })}</svg><figcaption>${name}${landmarks ? html`<span class="block hint">${LANDMARK_WORDS[kind][view]}</span>` : ''}</figcaption></figure>`;
 }

@@ -4,7 +4,7 @@ import * as api from '../api.js';
 import { html, on } from '../../shared/html.js';
 import { day, instant } from '../when.js';
 import { ask } from './ask.js';
-import { nameOf } from './matters.js';
+import { nameOf } from './signals.js';
 import { marksOf, workWords } from './plots.js';
 
 const SHOWN = 8;
@@ -20,9 +20,9 @@ export function clinicWork(story, { replay, context }) {
     ${story.corrected.length ? html`<details data-corrected><summary>Corrected or taken out: ${story.corrected.length}</summary><ol class="notes">${story.corrected.map((line) => correctedLine(line, context, replay))}</ol></details>` : ''}</section>`;
 }
 
-function workLine({ words, date, kind, id }, limb, replay) {
+function workLine({ words, date, kind, id, more }, limb, replay) {
   const about = `${words.replace(/\.$/, '')}, ${day(date)}`;
-  return html`<li>${words} <span class="hint">${day(date)}</span>${kind && !replay ? html`<span class="mend">
+  return html`<li>${words} <span class="hint">${day(date)}</span>${more ? html`<span class="hint block">${more}</span>` : ''}${kind && !replay ? html`<span class="mend">
     <a class="plain" href="#/limbs/${limb.id}/${FORM[kind]}?correct=${id}" aria-label="Correct: ${about}">Correct</a>
     <button type="button" class="plain" data-void="${id}" data-about="${about}" aria-label="Entered by mistake: ${about}">Entered by mistake</button></span>` : ''}</li>`;
 }

@@ -2,25 +2,37 @@
 
 import { html } from '../../shared/html.js';
 import { fullDay, instant } from '../when.js';
-import { ACTIVITY, DAY_TAG, FINDING, MOMENT, SIGN, stack } from '../words.js';
-import { PLACE_WORDS } from '/shared/places.js';
+import { ACTIVITY, ADVICE_LEVEL, DAY_TAG, FINDING, MOMENT, said, SIGN, stack } from '../words.js';
+import { placeWords } from '../../shared/places.js';
 
 export const skinWords = ({ place, finding, redness_minutes: minutes }) =>
-  `${FINDING[finding] ?? finding}, ${PLACE_WORDS[place] ?? place.replaceAll('_', ' ')}${minutes === null || minutes === undefined ? '' : `, gone after ${minutes} min`}`;
+  `${said(FINDING, finding)}, ${placeWords(place)}${howLong(finding, minutes)}`;
 
-export function checkinCard(one) {
+/** Redness is asked how long it lasted: no answer is said to be none, not left to be taken for short. */
+function howLong(finding, minutes) {
+  if (minutes === null || minutes === undefined) return finding === 'redness' ? ', minutes not said' : '';
+  return `, gone after ${minutes} min`;
+}
+
+/** The advice that came up with this entry, most urgent first: what the wearer was told to do. */
+const advised = (advice) =>
+  advice?.length ? html`<ul class="plain-list">${advice.map(({ level, title, do: what }) => html`<li><strong>${ADVICE_LEVEL[level] ?? level}: ${title}.</strong> ${what}</li>`)}</ul>` : '';
+
+function checkinCard(one) {
   const lines = [
     ['Socks', `${stack(one.stack)} (${one.stack_mm.toFixed(1)} mm)${one.prefilled ? ', “same as before”' : ''}`],
-    ['Fit', [one.fit, ...one.signs.map((sign) => SIGN[sign] ?? sign)].filter(Boolean).join(', ')],
+    ['Fit', [one.fit, ...one.signs.map((sign) => said(SIGN, sign))].filter(Boolean).join(', ')],
     ['Comfort', `${one.comfort} of 10`],
     ['Pain', one.pain === null ? '' : `${one.pain} of 10`],
+    ['Danger signs', one.signs_checked ? 'asked' : 'not asked'],
     ['Skin', one.skin.length ? one.skin.map(skinWords).join('; ') : one.skin_checked ? 'looked at, nothing found' : 'not looked at'],
     ['Hours worn', one.hours_worn],
     ['Activity', ACTIVITY[one.activity]],
     ['Falls', one.falls],
     ['Weight', one.weight_kg === null ? '' : `${one.weight_kg} kg`],
-    ['Of the day', one.tags.map((tag) => DAY_TAG[tag] ?? tag).join(', ')],
+    ['Of the day', one.tags.map((tag) => said(DAY_TAG, tag)).join(', ')],
     ['In their words', one.note],
+    ['The phone said', advised(one.advice)],
   ].filter(([, value]) => value !== null && value !== undefined && value !== '');
   const by = one.written_by?.label ? `${one.written_by.role === 'caregiver' ? 'caregiver, ' : ''}${one.written_by.label}` : 'a phone';
   const gone = one.withdrawn ? 'taken back' : one.replaced_by ? 'corrected later' : '';

@@ -2,6 +2,7 @@
  *
  *  A field is { name, label, kind, hint?, required?, value?, ... } with kind
  *  text · email · area · date · time · whole · choice {options} · checks {options} · quantity {measure, low?, high?} · stack.
+ *  A stack is null where it is not entered, and empty where no sock was worn.
  *  A quantity outside [low, high] is asked back once; its value is in mm or kg.
  */
 
@@ -31,6 +32,7 @@ export function form(root, { title, level = 1, intro = '', fields, words, back, 
   });
   on(element, 'click', '[data-do=add-sock]', (button) => {
     const list = button.closest('[data-field]').querySelector('.socks');
+    button.closest('[data-field]').querySelector('[data-entered][value=socks]').checked = true;
     list.insertAdjacentHTML('beforeend', sock({ ply: 1, make: 'single' }).toString());
     list.lastElementChild.querySelector('select').focus();
     total(button.closest('[data-field]'));
@@ -59,8 +61,8 @@ export function form(root, { title, level = 1, intro = '', fields, words, back, 
   }
 
   function total(own) {
-    const mm = thickness(stackOf(own));
-    own.querySelector('output').textContent = `${mm.toFixed(1)} mm together`;
+    const socks = stackOf(own);
+    own.querySelector('output').textContent = socks.length ? `${thickness(socks).toFixed(1)} mm together` : '';
   }
 
   async function submit(event) {
@@ -85,7 +87,11 @@ export function form(root, { title, level = 1, intro = '', fields, words, back, 
     for (const [name, { kind, label, required, measure, low, high }] of seen) {
       const own = element.querySelector(`[data-field="${name}"]`);
       if (kind === 'checks') values[name] = [...own.querySelectorAll('input:checked')].map((box) => box.value);
-      else if (kind === 'stack') values[name] = stackOf(own);
+      else if (kind === 'stack') {
+        const entered = own.querySelector('[data-entered]:checked').value;
+        values[name] = { none: [], socks: stackOf(own) }[entered] ?? null;
+        if (entered === 'socks' && !values[name].length) faults[name] = ['Add a sock, or choose “no sock” or “not entered”.'];
+      }
       else if (kind === 'quantity') {
         const text = own.querySelector('[data-quantity]').value.trim();
         const got = text ? parse(text, own.querySelector('[data-unit]').value) : null;
@@ -112,7 +118,7 @@ export function form(root, { title, level = 1, intro = '', fields, words, back, 
     for (const own of element.querySelectorAll('[data-field]')) mark(own, null);
     const lost = [];
     for (const [name, words] of Object.entries(faults)) {
-      const own = element.querySelector(`[data-field="${CSS.escape(name.split('.')[0])}"]`);
+      const own = element.querySelector(`[data-field="${CSS.escape(name.split(/[.[]/)[0])}"]`);
       if (own) mark(own, words.join(' '));
       else lost.push(`${name}: ${words.join(' ')}`);
     }
@@ -132,6 +138,10 @@ function mark(own, words) {
     else box.removeAttribute('aria-invalid');
   }
 }
+
+/** Of a stack: what was not entered is not "no sock". */
+const ENTERED = [['', 'not entered'], ['none', 'no sock: the liner alone'], ['socks', 'these socks']];
+const enteredOf = (stack) => (stack === null || stack === undefined ? '' : stack.length ? 'socks' : 'none');
 
 function stackOf(own) {
   return [...own.querySelectorAll('.socks li')].map((line) => {
@@ -157,7 +167,8 @@ function field(own) {
     return html`<fieldset data-field="${name}" aria-describedby="${told}"><legend>${name_}</legend>${kind === 'checks'
       ? html`<div class="checks">${own.options.map(([code, words]) => html`<label class="check"><input type="checkbox" value="${code}"${
         own.value?.includes(code) ? html` checked` : ''}> ${words}</label>`)}</div>`
-      : html`<ul class="socks">${(own.value ?? []).map(sock)}</ul><button type="button" class="second" data-do="add-sock">Add a sock</button> <output></output>`}${tail}</fieldset>`;
+      : html`<div class="entered">${ENTERED.map(([code, words]) => html`<label class="check"><input type="radio" name="${id}-entered" data-entered value="${code}"${
+        code === enteredOf(own.value) ? html` checked` : ''}> ${words}</label>`)}</div><ul class="socks">${(own.value ?? []).map(sock)}</ul><button type="button" class="second" data-do="add-sock">Add a sock</button> <output></output>`}${tail}</fieldset>`;
   }
   if (kind === 'quantity') {
     const unit = chosen(own.measure);

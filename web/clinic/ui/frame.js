@@ -2,7 +2,7 @@
 
 import { html } from '../../shared/html.js';
 
-const PLACES = [['today', 'Today'], ['people', 'People'], ['chair-time', 'Chair time'], ['settings', 'Clinic']];
+const PLACES = [['today', 'Today'], ['people', 'People'], ['calendar', 'Visits'], ['chair-time', 'Chair time'], ['settings', 'Clinic']];
 
 export function bar({ staff, clinic }, here) {
   return html`<a class="name" href="#/today"><img src="tide.svg" alt="" width="26" height="26">Plytide</a>

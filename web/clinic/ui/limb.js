@@ -4,13 +4,18 @@ import * as api from '../api.js';
 import { open } from '../chart.js';
 import { html, on, render } from '../../shared/html.js';
 import { dayNumber, fromNumber, fullDay, today } from '../when.js';
-import { limbName } from '../words.js';
+import { LEVEL_URGENCY, limbName } from '../words.js';
 import { listenToWork } from './corrections.js';
+import { bookVisit, nextVisit } from './visit.js';
+import { recordCall } from './contact.js';
 import { dayEvidence } from './evidence.js';
 import { isChild } from './growth.js';
 import { page, readout, table } from './limb-page.js';
 import { byDay } from './log.js';
-import { act } from './matters.js';
+import { act } from './signals.js';
+import { listenToMessages, writeMessage } from './message.js';
+import { listenToParts } from './parts.js';
+import { listenToReach } from './reach.js';
 import { comfortPlot, eventsPlot, fitted, hoursPlot, stackPlot, volumePlot, weightPlot } from './plots.js';
 
 /** Notes begun and not kept, by limb: acting on a signal draws the page anew. */
@@ -22,7 +27,7 @@ export async function show(root, { params, query, context }) {
   const story = await api.limb(params.limb, asOf);
   const lines = byDay(story.days);
   const family = isChild(story.person, story.as_of) ? (await api.growth(params.limb, asOf)).family_visits : [];
-  const plots = [volumePlot(story), stackPlot(story, lines), comfortPlot(story, lines), eventsPlot(story, lines),
+  const plots = [stackPlot(story, lines), volumePlot(story, lines), comfortPlot(story, lines), eventsPlot(story, lines),
     hoursPlot(story, lines), weightPlot(story, lines)].filter(Boolean);
   const drawn = plots.filter(({ plot }) => plot);
   const last = dayNumber(story.as_of);
@@ -109,8 +114,26 @@ export async function show(root, { params, query, context }) {
   }
   on(root, 'click', '[data-act]', async (button) => {
     const signal = story.signals.find((one) => one.id === button.closest('[data-signal]').dataset.signal);
-    if (await act(signal, button.dataset.act, { context })) context.again();
+    const { coming } = nextVisit(story.visits, today());
+    if (await act(signal, button.dataset.act, { context, nextVisit: coming?.on ?? null })) context.again();
   });
+  const call = async () => {
+    const signals = story.signals.filter(({ status }) => status !== 'closed').sort((a, b) => LEVEL_URGENCY[b.level] - LEVEL_URGENCY[a.level]);
+    if (await recordCall({ person: story.person, limbId: story.limb.id, signals, context })) context.again();
+  };
+  const book = async (visit = null) => {
+    if (await bookVisit({ person: story.person, about: { limb_id: story.limb.id }, visit, context })) context.again();
+  };
+  if (!replay) listenToReach(root, context);
+  const write = async () => {
+    if (await writeMessage({ person: story.person, limbId: story.limb.id, context })) context.again();
+  };
+  listenToMessages(root, context);
+  listenToParts(root, story.limb.id, context);
+  on(root, 'click', '[data-do=write]', write);
+  on(root, 'click', '[data-do=call]', call);
+  on(root, 'click', '[data-do=book]', () => book());
+  on(root, 'click', '[data-do=move-visit]', () => book(nextVisit(story.visits, today()).coming));
   listenToWork(root, context);
   on(root, 'input', '.note-form textarea', (box) => drafts.set(story.limb.id, box.value));
   on(root, 'submit', '.note-form', async (form, event) => {
@@ -141,6 +164,7 @@ export async function show(root, { params, query, context }) {
       ',': { words: 'a day back', act: () => point(cursor - 1) },
       '.': { words: 'a day on', act: () => point(cursor + 1) },
       e: { words: 'open the day’s check-ins', act: () => openDay(fromNumber(cursor)) },
+      ...(replay ? {} : { r: { words: 'record a call', act: call }, v: { words: 'book a visit', act: () => book() }, m: { words: 'write to the phone', act: write } }),
       n: { words: 'write a note', act: () => root.querySelector('.note-form textarea')?.focus() },
       b: { words: 'back to today’s list', act: () => context.go('today') },
     },

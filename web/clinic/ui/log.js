@@ -40,5 +40,3 @@ function most(values) {
   const known = values.filter((value) => value !== null && value !== undefined);
   return known.length ? Math.max(...known) : null;
 }
-
-export const socketOn = (sockets, date) => sockets.filter((socket) => socket.fitted_on <= date).at(-1) ?? null;

@@ -12,7 +12,7 @@ const REMIND_UNDER = 4;
 
 export async function show(root, { context }) {
   const [factors, { sessions }, mail] = await Promise.all([api.secondFactor(), api.sessions(), api.ownMail()]);
-  render(root, page(context.staff, factors, sessions, mail));
+  render(root, page(context, factors, sessions, mail));
 
   /** Ask for the password, then do; wrong passwords are said in place. */
   async function confirmed(words, deed) {
@@ -138,7 +138,7 @@ export async function show(root, { context }) {
   return { title: 'My sign-in' };
 }
 
-function page(staff, factors, sessions, mail) {
+function page({ staff, shortestPassword }, factors, sessions, mail) {
   const any = factors.app || factors.passkeys.length;
   return html`<div class="page person"><header class="page-head"><h1>${staff.name}</h1><p class="hint">${staff.login}, ${ROLE[staff.role]}</p></header>
     <section><h2>Second factor</h2>
@@ -153,7 +153,7 @@ function page(staff, factors, sessions, mail) {
       <span>since ${instant(one.created_at)}, last used ${instant(one.seen_at)}</span>${one.this ? html`<span class="word">here</span>` : html`<button type="button" class="plain" data-session="${one.id}">end</button>`}</li>`)}</ul>
       ${sessions.length > 1 ? html`<button type="button" class="second" data-do="end-others">End all others</button>` : ''}</section>
     <section><h2>Password</h2><form class="password entry-part"><div class="field"><label for="old">Password now</label><input id="old" type="password" name="password" autocomplete="current-password" required></div>
-      <div class="field"><label for="new">New password</label><input id="new" type="password" name="new_password" autocomplete="new-password" required minlength="12" aria-describedby="new-hint"><span class="hint" id="new-hint">At least 12 characters; a few words are good.</span></div>
+      <div class="field"><label for="new">New password</label><input id="new" type="password" name="new_password" autocomplete="new-password" required minlength="${shortestPassword}" aria-describedby="new-hint"><span class="hint" id="new-hint">At least ${shortestPassword} characters; a few words are good.</span></div>
       <p class="problem" role="alert" hidden></p><button class="second">Change it</button></form></section>
     <section><h2>Mail address</h2>
       <p>${mail.mail ? html`<strong>${mail.mail}</strong>` : 'None. If you forget your password, you need a manager.'}</p>

@@ -3,14 +3,14 @@
 import * as api from '../api.js';
 import { html, render } from '../../shared/html.js';
 
-/** `code` from the link, or null for somebody who is signed in with a first password; `done` goes on. */
-export function show(root, { code, done }) {
+/** `code` from the link; without one somebody is signed in with a first password. `shortest` where it is known; `done` goes on. */
+export function show(root, { code = null, shortest = null, done }) {
   render(root, html`<form class="sign-in" novalidate>
     <h1><img src="tide.svg" alt="" width="40" height="40">Choose your password</h1>
-    <p class="hint" id="new-hint">At least 12 characters. Four words that do not belong together are good.${code ? ' The link works once.' : ' Nobody else will know it.'}</p>
+    <p class="hint" id="new-hint">${shortest ? `At least ${shortest} characters. ` : ''}Four words that do not belong together are good.${code ? ' The link works once.' : ' Nobody else will know it.'}</p>
     <p class="problem" role="alert" hidden></p>
     ${code ? '' : html`<label>The password you were given<input name="password" type="password" autocomplete="current-password" required></label>`}
-    <label>New password<input name="new_password" type="password" autocomplete="new-password" minlength="12" aria-describedby="new-hint" required></label>
+    <label>New password<input name="new_password" type="password" autocomplete="new-password" minlength="${shortest ?? 1}" aria-describedby="new-hint" required></label>
     <label>New password, once more<input name="again" type="password" autocomplete="new-password" required></label>
     <button class="main">Keep it</button>
     ${code ? html`<p><a class="plain" href="/clinic/">Back to sign-in</a></p>` : ''}

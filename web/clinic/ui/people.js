@@ -5,11 +5,11 @@ import { html, on, render } from '../../shared/html.js';
 import { limbName, TAG } from '../words.js';
 import { empty } from './notice.js';
 
-export async function show(root, { query }) {
+export async function show(root, { query, context }) {
   let asked = query.q ?? '';
   let list = await api.people({ q: asked });
   let typing = null;
-  render(root, html`<div class="page"><header class="page-head"><h1>People</h1><a class="main" href="#/people/new">Add a person</a></header>
+  render(root, html`<div class="page"><header class="page-head"><h1>People</h1><span class="buttons">${context.staff.role === 'assistant' ? '' : html`<a class="second" href="#/people/bring">Bring a caseload</a>`}<a class="main" href="#/people/new">Add a person</a></span></header>
     <form class="filters" role="search"><label>Name<input type="search" name="q" id="search" value="${asked}" autocomplete="off"></label></form>
     <div class="found"></div></div>`);
 
@@ -20,7 +20,7 @@ export async function show(root, { query }) {
   }
 
   draw();
-  on(root, 'submit', 'form', (form, event) => event.preventDefault());
+  on(root, 'submit', 'form', (_form, event) => event.preventDefault());
   on(root, 'input', '[name=q]', (field) => {
     clearTimeout(typing);
     typing = setTimeout(async () => {

@@ -5,7 +5,7 @@ import { html, on } from '../../shared/html.js';
 import { instant } from '../when.js';
 import { many } from '../words.js';
 import { ask } from './ask.js';
-import { nameOf } from './matters.js';
+import { nameOf } from './signals.js';
 
 const ERASERS = ['manager'];
 const EXPORTERS = ['prosthetist', 'manager'];

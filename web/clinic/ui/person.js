@@ -5,8 +5,12 @@ import { html, on, render } from '../../shared/html.js';
 import { fullDay, instant, today, weekday } from '../when.js';
 import { limbName, PURPOSE, TAG } from '../words.js';
 import { ask } from './ask.js';
-import { consents, listenToConsents } from './consents.js';
-import { nameOf } from './matters.js';
+import { bookVisit, putBack } from './visit.js';
+import { recordCall } from './contact.js';
+import { consents, listenToConsents } from './agreement.js';
+import { nameOf } from './signals.js';
+import { listenToMessages, messages, writeMessage } from './message.js';
+import { callKeys, calls, listenToReach } from './reach.js';
 import { listenToRights, rights } from './person-rights.js';
 
 export async function show(root, { params, context }) {
@@ -27,22 +31,39 @@ export async function show(root, { params, context }) {
   on(root, 'click', '[data-cancel-visit]', async (button) => {
     const id = button.dataset.cancelVisit;
     await api.changeVisit(id, { cancelled: true });
-    context.say('The visit is cancelled.', { words: 'Undo', act: () => api.changeVisit(id, { cancelled: false }).then(context.again) });
+    context.say('The visit is called off.', { words: 'Undo', act: () => putBack(id, { cancelled: false }, 'The visit is back.', context) });
     context.again();
   });
+  on(root, 'click', '[data-move-visit]', async (button) => {
+    const visit = person.visits.find(({ id }) => id === button.dataset.moveVisit);
+    if (await bookVisit({ person, visit, context })) context.again();
+  });
+  on(root, 'click', '[data-do=book]', async () => {
+    if (await bookVisit({ person, context })) context.again();
+  });
+  on(root, 'click', '[data-do=call]', async () => {
+    if (await recordCall({ person, context })) context.again();
+  });
+  on(root, 'click', '[data-do=write]', async () => {
+    if (await writeMessage({ person, context })) context.again();
+  });
+  listenToMessages(root, context);
+  listenToReach(root, context);
   return { title: person.name };
 }
 
 function page(person, asked, said, context) {
   const { everyone } = context;
-  const coming = person.visits.filter((visit) => !visit.cancelled && visit.on >= today());
-  const past = person.visits.filter((visit) => !visit.cancelled && visit.on < today());
+  const coming = person.visits.filter((visit) => !visit.cancelled && visit.outcome === null && visit.on >= today());
+  const past = person.visits.filter((visit) => !visit.cancelled && visit.outcome !== 'missed' && visit.on < today());
   return html`<div class="page person">
     <p class="crumb"><a href="#/people">People</a></p>
     <header class="page-head"><h1>${person.name}</h1><a class="second" href="#/people/${person.id}/edit">Change facts</a></header>
     <dl class="facts"><div><dt>Born</dt><dd>${person.born_on ? fullDay(person.born_on) : 'not entered'}</dd></div>
       <div><dt>On whose list</dt><dd>${nameOf(everyone, person.clinician_id) || 'nobody’s yet'}</dd></div>
-      <div><dt>What changes the reading</dt><dd>${person.tags.length ? person.tags.map((tag) => TAG[tag] ?? tag).join(', ') : 'nothing entered'}</dd></div></dl>
+      <div><dt>What changes the reading</dt><dd>${person.tags.length ? person.tags.map((tag) => TAG[tag] ?? tag).join(', ') : 'nothing entered'}</dd></div>${papers(person)}</dl>
+    <section><h2>Call</h2><div class="reach-box">${callKeys(person)}</div><p><button type="button" class="second" data-do="call">Record a call…</button></p>${calls(person.contacts)}</section>
+    <section><h2>Written to the phone</h2>${messages(person.messages)}<p><button type="button" class="second" data-do="write">Write…</button></p></section>
     <section><h2>Residual limbs</h2>
       ${person.limbs.length ? html`<ul class="cards">${person.limbs.map((limb) => {
         const worn = limb.sockets.filter((socket) => !socket.retired_on).at(-1);
@@ -52,10 +73,10 @@ function page(person, asked, said, context) {
       ${person.limbs.length < 2 ? html`<a class="second" href="#/people/${person.id}/limb">Add a limb</a>` : ''}</section>
     <section><h2>Visits</h2>
       ${coming.length ? html`<ul class="cards">${coming.map((visit) => html`<li><strong>${weekday(visit.on)}${visit.time ? `, ${visit.time}` : ''}</strong>
-        <span>${visit.what ?? ''}</span><button type="button" class="plain" data-cancel-visit="${visit.id}">cancel</button></li>`)}</ul>`
+        <span>${visit.what ?? ''}</span><button type="button" class="plain" data-move-visit="${visit.id}">move…</button><button type="button" class="plain" data-cancel-visit="${visit.id}">call off</button></li>`)}</ul>`
         : html`<p class="hint">None planned.</p>`}
       ${past.length ? html`<p class="hint">Before: ${past.slice(-4).map((visit) => fullDay(visit.on)).join(', ')}</p>` : ''}
-      <a class="second" href="#/people/${person.id}/visit">Plan a visit</a></section>
+      <button type="button" class="second" data-do="book">Book a visit…</button></section>
     <section><h2>Phones</h2>
       ${person.devices.length ? html`<ul class="cards">${person.devices.map((device) => html`<li class="${device.revoked_at ? 'gone' : ''}"><strong>${device.label}</strong>
         <span>${device.role === 'caregiver' ? 'a caregiver’s' : 'the wearer’s own'}, joined ${instant(device.enrolled_at)}${
@@ -67,3 +88,8 @@ function page(person, asked, said, context) {
     ${rights(person, asked, context)}
   </div>`;
 }
+
+/** What the clinic's own papers say. */
+const papers = (person) => [['Record number', person.record_number], ['Referred by', person.referrer],
+  ['Physician', [person.physician, person.physician_phone].filter(Boolean).join(', ')]]
+  .filter(([, value]) => value).map(([name, value]) => html`<div><dt>${name}</dt><dd>${value}</dd></div>`);

@@ -8,9 +8,10 @@ import { form } from './form.js';
 
 export async function show(root, { context }) {
   const list = await api.staff();
+  const decides = context.staff.role !== 'assistant';
   const manages = context.staff.role === 'manager';
   render(root, html`<div class="page person"><p class="crumb"><a href="#/settings">Clinic</a></p><header class="page-head"><h1>Staff</h1></header>
-    <ul class="cards">${list.map((one) => html`<li><strong>${one.name}</strong><span>${ROLE[one.role]}</span>${one.id === context.staff.id ? html`<span class="word">you</span>`
+    <ul class="cards">${list.map((one) => html`<li><strong>${one.name}</strong><span>${ROLE[one.role]}</span>${decides && list.length > 1 ? html`<button type="button" class="plain" data-over="${one.id}" data-name="${one.name}">hand over</button> ` : ''}${one.id === context.staff.id ? html`<span class="word">you</span>`
       : manages ? html`<button type="button" class="plain" data-forgot="${one.id}" data-name="${one.name}">forgot password</button> <button type="button" class="plain" data-reset="${one.id}" data-name="${one.name}">lost second factor</button> <button type="button" class="plain" data-left="${one.id}" data-name="${one.name}">has left</button>` : ''}</li>`)}</ul>
     <div class="fresh"></div>
     ${manages ? html`<div class="add"></div>` : html`<p class="hint">A manager adds staff and lets them go.</p>`}</div>`);
@@ -30,6 +31,16 @@ export async function show(root, { context }) {
       },
     });
   }
+  on(root, 'click', '[data-over]', async (button) => {
+    const others = list.filter(({ id }) => id !== button.dataset.over);
+    const given = await ask({
+      title: `Hand over from ${button.dataset.name}`, words: 'Hand over',
+      body: html`<p>Everybody they look after, and everything open that is assigned to them, goes to:</p><label>Colleague<select name="to">${others.map(({ id, name }) => html`<option value="${id}">${name}</option>`)}</select></label>`,
+    });
+    if (!given) return;
+    const { people, signals } = await api.handOver(button.dataset.over, given.to);
+    context.say(`Handed over: ${people} ${people === 1 ? 'person' : 'people'}, ${signals} open ${signals === 1 ? 'signal' : 'signals'}.`);
+  });
   on(root, 'click', '[data-left]', async (button) => {
     const sure = await ask({ title: `${button.dataset.name} has left?`, words: 'Yes, shut the door', body: html`<p>Their sessions end at once and they can’t sign in. What they did stays in the record.</p>` });
     if (!sure) return;

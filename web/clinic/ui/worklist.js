@@ -2,12 +2,18 @@
 
 import * as api from '../api.js';
 import { html, on, render } from '../../shared/html.js';
-import { ago, ahead, day, daysBetween, weekday } from '../when.js';
-import { KIND, LEVEL, LEVEL_URGENCY, limbName, many, pct, STATE, STATE_MEANS, URGENCY } from '../words.js';
+import { day, weekday } from '../when.js';
+import { lacking, LEVEL, limbName, many, STATE, STATE_MEANS } from '../words.js';
+import { bookVisit } from './visit.js';
+import { recordCall } from './contact.js';
 import { dayEvidence } from './evidence.js';
-import { act, signalCard, standing } from './matters.js';
-import { spark, urgencyMark } from './marks.js';
+import { act, byUrgency, signalCard } from './signals.js';
+import { chips, plyStrip, urgencyMark } from './marks.js';
+import { writeMessage } from './message.js';
 import { empty, faultNotice } from './notice.js';
+import { callKeys, listenToReach } from './reach.js';
+import { rungs as rungsOf, sockWords } from './rungs.js';
+import { RULES_STAND } from './safety-rules.js';
 
 const FILTERS = ['q', 'show', 'clinician', 'state', 'level'];
 const SHOWN = [['open', 'with something open'], ['snoozed', 'with something put off']];
@@ -26,12 +32,16 @@ export async function show(root, { query, context }) {
   let looked = null; // the story of the selected limb, once it was stayed on
 
   const rowOf = (limbId) => list.limbs.find((row) => row.limb_id === limbId);
-  const links = () => [...root.querySelectorAll('.row a.name')];
+  const links = () => [...root.querySelectorAll('.row a.name')].filter((link) => link.getClientRects().length); // not those folded away
+  const narrowed = () => FILTERS.some((name) => asked[name]);
 
   function draw() {
     render(root, html`<div class="desk">
       <section class="list" aria-labelledby="list-title">
-        <header class="list-head"><h1 id="list-title">${weekday(list.as_of)}</h1>${tally(list.counts)}</header>
+        <header class="list-head"><h1 id="list-title">${weekday(list.as_of)}</h1>${tally(list.counts)}${
+        RULES_STAND[list.rules_agreement] ? html`<p class="rules-stand"><a href="#/settings?part=safety-rules">${RULES_STAND[list.rules_agreement]}</a></p>` : ''}${
+        list.waiting ? html`<p class="rules-stand" role="status">What came last for ${many(list.waiting, 'limb')} is still being read. Open the list again in a moment.</p>` : ''}${
+        list.failing ? html`<p class="rules-stand"><a href="#/settings">Something fails, and is tried again: see what</a></p>` : ''}</header>
         ${filters(asked, context)}
         <div class="rungs">${rungs()}</div>
       </section>
@@ -40,23 +50,21 @@ export async function show(root, { query, context }) {
 
   function rungs() {
     if (!list.limbs.length) {
-      return FILTERS.some((name) => asked[name])
+      return narrowed()
         ? empty('Nobody fits this choice.', html`<button type="button" class="second" data-do="clear">Show everybody</button>`)
         : empty('Nobody is on the list yet.', html`<a class="main" href="#/people/new">Add the first person</a>`);
     }
-    return html`${[3, 2, 1, 0].map((urgency) => {
-      const rows = list.limbs.filter((row) => row.urgency === urgency);
-      return rows.length && html`<h2 class="rung">${urgencyMark(urgency)}${URGENCY[urgency].title}</h2>
-        <ul class="rows">${rows.map((row) => listRow(row, list.as_of, context.everyone))}</ul>`;
-    })}${list.next ? html`<p class="more"><button type="button" class="second" data-do="more">Show more</button></p>` : ''}`;
+    return html`${rungsOf(list.limbs, { asOf: list.as_of, everyone: context.everyone, quiet: narrowed() ? 0 : list.counts.quiet, unfolded: narrowed() })}${list.next ? html`<p class="more"><button type="button" class="second" data-do="more">Show more</button></p>` : ''}`;
   }
 
   function peek() {
     const row = rowOf(selected);
     if (!row) return html`<p class="hint">Choose a row to see what is asked and act on it.</p>`;
     return html`<h2>${row.person.name}</h2>
-      <p>${limbName(row)}${row.person.age === null ? '' : `, ${row.person.age} years`}</p>
-      <p><strong class="state">${STATE[row.state]}</strong> <span class="hint">${STATE_MEANS[row.state]}</span></p>
+      <p>${limbName(row)}${row.person.age === null ? '' : `, ${many(row.person.age, 'year')}`}</p>${chips(row.reading_tags)}
+      <div class="reach-box">${callKeys(row.person)}<p class="buttons"><button type="button" class="main" data-do="call">Record a call…</button><button type="button" class="second" data-do="book">Book a visit…</button><button type="button" class="second" data-do="write">Write…</button></p></div>
+      <p class="worn">${plyStrip(row.strip)}<span>${sockWords(row.strip)}</span></p>
+      <p><strong class="state">${STATE[row.state]}</strong> <span class="hint">${STATE_MEANS[row.state]}${lacking(row.lacks)}</span></p>
       ${row.signals.length ? html`<ul class="signals">${byUrgency(row.signals).map((signal) => signalCard(signal, context.everyone, { evidence: daysOf(signal, row) }))}</ul>`
         : html`<p>${row.why}</p>`}
       <p class="buttons ways-on"><a class="second" href="#/limbs/${row.limb_id}">Limb’s story</a>
@@ -123,13 +131,29 @@ export async function show(root, { query, context }) {
     if (signal && row && await act(signal, action, { context, nextVisit: row.next_visit })) await refresh();
   }
 
+  async function call() {
+    const row = rowOf(selected);
+    if (row && await recordCall({ person: row.person, limbId: row.limb_id, signals: byUrgency(row.signals), context })) await refresh();
+  }
+
+  async function book() {
+    const row = rowOf(selected);
+    const about = { limb_id: row?.limb_id, signal_id: row && byUrgency(row.signals)[0]?.id };
+    if (row && await bookVisit({ person: row.person, about, context })) await refresh();
+  }
+
+  async function write() {
+    const row = rowOf(selected);
+    if (row) await writeMessage({ person: row.person, limbId: row.limb_id, context });
+  }
+
   function keyAct(action) {
     const row = rowOf(selected);
     if (row) actOn(byUrgency(row.signals).find((signal) => action !== 'acknowledge' || signal.status === 'open'), action);
   }
 
   function narrow() {
-    history.replaceState(null, '', `#/today${FILTERS.some((name) => asked[name]) ? `?${new URLSearchParams(
+    history.replaceState(null, '', `#/today${narrowed() ? `?${new URLSearchParams(
       Object.entries(asked).filter(([, value]) => value))}` : ''}`);
     return refresh();
   }
@@ -146,6 +170,10 @@ export async function show(root, { query, context }) {
     const row = rowOf(selected);
     actOn(row?.signals.find((signal) => signal.id === button.closest('[data-signal]').dataset.signal), button.dataset.act);
   });
+  on(root, 'click', '[data-do=call]', call);
+  on(root, 'click', '[data-do=book]', book);
+  on(root, 'click', '[data-do=write]', write);
+  listenToReach(root, context);
   on(root, 'click', '[data-do=more]', async () => {
     const more = await api.worklist({ ...asked, next: list.next });
     list = { ...more, limbs: [...list.limbs, ...more.limbs] };
@@ -168,23 +196,24 @@ export async function show(root, { query, context }) {
       searching = narrow();
     }, 200);
   });
-  on(root, 'submit', '.filters', (form, event) => event.preventDefault());
+  on(root, 'submit', '.filters', (_form, event) => event.preventDefault());
   // On the way up: on the way down the same key press would also open the row it has just focused.
-  on(root, 'keyup', '.filters [name=q]', async (field, event) => {
+  on(root, 'keyup', '.filters [name=q]', async (_field, event) => {
     if (event.key !== 'Enter') return;
     await searching;
     links()[0]?.focus();
   });
-  on(root, 'keydown', '.filters [name=q]', (field, event) => {
+  on(root, 'keydown', '.filters [name=q]', (_field, event) => {
     if (event.key === 'Escape') links()[0]?.focus();
   });
 
   // A screen nobody is at must not keep the session alive.
   const timer = setInterval(() => document.visibilityState === 'visible' && Date.now() - context.lastDeed < REST_AFTER_MS
     && !document.querySelector('dialog[open]') && refresh(), REFRESH_MS);
-  const touch = matchMedia('(max-width: 64rem)').matches;
+  const touch = matchMedia('(max-width: 60rem)').matches;
   // Back from a limb, one goes on where one was.
   const before = context.chosen && root.querySelector(`.row[data-limb="${CSS.escape(context.chosen)}"] a.name`);
+  before?.closest('details')?.setAttribute('open', '');
   return {
     title: 'Today',
     keepsFocus: Boolean(before) || (!touch && list.limbs.length > 0),
@@ -206,14 +235,14 @@ export async function show(root, { query, context }) {
       g: { words: 'give to somebody', act: () => keyAct('assign') },
       s: { words: 'put off', act: () => keyAct('snooze') },
       c: { words: 'close with an outcome', act: () => keyAct('close') },
+      r: { words: 'record a call', act: call },
+      v: { words: 'book a visit', act: book },
+      m: { words: 'write to the phone', act: write },
       u: { words: 'undo the last thing done', act: () => document.querySelector('#said [data-deed]')?.click() },
       '/': { words: 'search by name', act: () => root.querySelector('[name=q]').focus() },
     },
   };
 }
-
-const byUrgency = (signals) => [...signals].sort((a, b) => (a.status === 'snoozed') - (b.status === 'snoozed')
-  || LEVEL_URGENCY[b.level] - LEVEL_URGENCY[a.level] || a.since.localeCompare(b.since));
 
 function tallyParts(counts) {
   return [[3, counts.urgent, 'to call now'], [2, counts.call, 'to call this week'], [1, counts.note, 'to look at'], [0, counts.quiet, 'quiet']]
@@ -223,32 +252,14 @@ function tallyParts(counts) {
 const tally = (counts) => html`<p class="tally">${tallyParts(counts)}</p>`;
 
 function filters(asked, { everyone, staff }) {
-  const choice = (name, label, all, options) => html`<label>${label}<select name="${name}"><option value="">${all}</option>${
+  const choice = (name, label, all, options) => html`<label><span class="label">${label}</span><select name="${name}"><option value="">${all}</option>${
     options.map(([value, words]) => html`<option value="${value}"${asked[name] === value ? html` selected` : ''}>${words}</option>`)}</select></label>`;
   const staffFirst = [...everyone].sort((a, b) => (b.id === staff.id) - (a.id === staff.id));
   return html`<form class="filters" role="search">
-    <label>Name<input type="search" name="q" id="search" value="${asked.q}" autocomplete="off"></label>
-    ${choice('show', 'Limbs', 'all', SHOWN)}
+    <label><span class="label">Name</span><input type="search" placeholder="name" name="q" id="search" value="${asked.q}" autocomplete="off"></label>
+    ${choice('show', 'Limbs', 'all limbs', SHOWN)}
     ${choice('clinician', 'Clinician', 'everybody’s', staffFirst.map((one) => [one.id, one.id === staff.id ? `${one.name} (me)` : one.name]))}
-    ${choice('state', 'State', 'any', Object.entries(STATE))}
-    ${choice('level', 'Level', 'any', Object.entries(LEVEL))}
+    ${choice('state', 'State', 'any state', Object.entries(STATE))}
+    ${choice('level', 'Level', 'any level', Object.entries(LEVEL))}
   </form>`;
-}
-
-function listRow(row, asOf, everyone) {
-  const silent = row.silent_days;
-  const first = byUrgency(row.signals)[0];
-  const stands = first ? standing(first, everyone) : '';
-  const since = first ? first.since : row.since;
-  return html`<li class="row u${row.urgency}" data-limb="${row.limb_id}">
-    ${urgencyMark(row.urgency)}
-    <div class="person"><a class="name" id="row-${row.limb_id}" href="#/limbs/${row.limb_id}">${row.person.name}</a>
-      <span>${limbName(row)}${row.person.age === null ? '' : `, ${row.person.age}`}</span></div>
-    <div class="why"><p>${row.why}</p>
-      <span>${since ? `since ${day(since)}, ${many(daysBetween(since, asOf), 'day')}` : ''}${stands ? ` · ${stands}` : ''}${
-        row.signals.length > 1 ? ` · also ${byUrgency(row.signals).slice(1).map((signal) => KIND[signal.kind]).join(', ')}` : ''}</span></div>
-    <div class="trend">${spark(row.spark)}<span>${row.spark.length > 1 ? html`<span aria-hidden="true">${pct(row.spark.at(-1).pct)}, </span>` : ''}<strong class="state">${STATE[row.state]}</strong></span></div>
-    <div class="dates"><span class="${silent === null || silent > 3 ? 'silent' : ''}">${silent === null ? 'never logged' : silent > 3 ? `silent ${silent} days` : `logged ${ago(silent)}`}</span>
-      <span>${row.next_visit ? `visit ${ahead(daysBetween(asOf, row.next_visit))}` : 'no visit planned'}</span></div>
-  </li>`;
 }

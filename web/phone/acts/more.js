@@ -1,10 +1,11 @@
 /** Moving about, looks, and the last resort. */
 
 import { offer } from '../files.js';
-import { fileOf, pageOf } from '../mine.js';
+import { fileOf, pageOf, summaryOf } from '../mine.js';
 import { localDate } from '../when.js';
 import { usualUnit } from '../weight.js';
-import { speak } from '../words.js';
+import { keepLanguage } from '../updates.js';
+import { say, speak } from '../words.js';
 
 async function set(app, fields) {
   app.settings = { ...app.settings, ...fields };
@@ -29,7 +30,14 @@ export const more = {
   },
 
   async 'looks.language'(app, language) {
-    await speak(language);
+    try {
+      await speak(language);
+    } catch (error) {
+      console.warn(error);
+      app.toast(say('looks.offline'));
+      return;
+    }
+    keepLanguage();
     await set(app, { language });
     app.paint();
   },
@@ -39,9 +47,9 @@ export const more = {
     app.paint();
   },
 
-  alarm() {
-    document.getElementById('advice')?.scrollIntoView({ block: 'start' });
-    document.getElementById('advice')?.focus({ preventScroll: true });
+  alarm(_, card) {
+    document.getElementById(card)?.scrollIntoView({ block: 'start' });
+    document.getElementById(card)?.focus({ preventScroll: true });
   },
 
   send: (app) => app.sync.pass(),
@@ -58,6 +66,12 @@ export const more = {
 
   'mine.page'(app) {
     offer(`plytide-${localDate(app.now())}.html`, 'text/html', pageOf(app.person(), app.rows, app.now(), { drawers: app.drawers, unit: app.settings.unit ?? usualUnit(navigator.language) }));
+  },
+
+  'mine.short'(app) {
+    const person = app.person();
+    const visits = person.account.visits ?? [];
+    offer(`plytide-${localDate(app.now())}-short.html`, 'text/html', summaryOf(person, app.rows, app.now(), { visits }));
   },
 
   update: (app) => (app.acceptUpdate ? app.acceptUpdate() : location.reload()),

@@ -1,6 +1,6 @@
 /** The wearer's own things: their socks, their reminders. */
 
-import { reminderFile } from '../calendar.js';
+import { reminderFile, visitFile } from '../calendar.js';
 import { toggled } from '../checkin.js';
 import { offer } from '../files.js';
 import * as reminding from '../reminding.js';
@@ -33,6 +33,12 @@ export const own = {
   'drawer.open': (app) => app.go('drawer'),
   'drawer.close': (app) => app.back(),
   'drawer.ply': (app, ply) => pick(app, { ply: Number(ply) }),
+  /** A sock that was logged: its name and colour come next. */
+  'drawer.met'(app, _, { dataset: { ply, make } }) {
+    pick(app, { ply: Number(ply), make });
+    document.getElementById('new-sock').scrollIntoView({ block: 'start' });
+    document.getElementById('sock-name').focus({ preventScroll: true });
+  },
   'drawer.make': (app, make) => pick(app, { make }),
   'drawer.colour': (app, colour) => pick(app, { colour: Number(colour) }),
 
@@ -90,6 +96,23 @@ export const own = {
     await reminding.stop(app).catch(() => app.toast(say('outbox.no_network')));
     app.reminding = await reminding.known(app);
     app.paint();
+  },
+
+  'visit.file'(app) {
+    const { account, id } = app.person();
+    const own = (account.visits ?? account.next_visits ?? []).filter((one) => one.person_id === id);
+    const stamp = app.now().toISOString().replace(/[-:]|\.\d+/g, '');
+    const summary = ({ what }) => [say('visit.summary', { clinic: account.clinic?.name ?? '' }), what].filter(Boolean).join(': ');
+    offer('plytide-visits.ics', 'text/calendar', visitFile(own, { summary, stamp }));
+    app.toast(say('visit.made'));
+  },
+
+  /** The day on which the first page looks back at a week; tapped again, it does so no more. */
+  async 'week.on'(app, day) {
+    const { week_on: before } = app.settings;
+    app.settings = { ...app.settings, week_on: before === Number(day) ? null : Number(day) };
+    app.paint();
+    await app.diary.putSmall('settings', app.settings).catch(() => {});
   },
 
   'remind.close': (app) => app.back(),

@@ -53,7 +53,7 @@ function side(name, zones, view, draft, mirrored) {
   const at = (place) => draft.findings.filter((one) => one.place === place);
   return html`<figure><svg viewBox="0 0 120 152" role="group" aria-label="${say(`map.${name}`)}">
     <path class="limb" d="${outline}"/>
-    ${Object.entries(zones).map(([place, where]) => zone(place, where, mirrored, at(place), view.params.place))}
+    ${Object.entries(zones).map(([place, where]) => zone(place, where, mirrored, at(place), draft.place))}
   </svg><figcaption class="small">${say(`map.${name}`)}</figcaption></figure>`;
 }
 
@@ -63,4 +63,6 @@ export function bodyMap(view, draft) {
   return html`<div class="map">${side('front', zones.front, view, draft, right)}${side('back', zones.back, view, draft, !right)}</div>`;
 }
 
-export const mappedPlaces = (level) => Object.keys({ ...ZONES[level].front, ...ZONES[level].back });
+/** Before anything is said: the limb all round, as it is to be looked at. A picture alone. */
+export const bothSides = (view) => html`<svg class="all-round" viewBox="0 0 280 152" aria-hidden="true"><path class="limb" d="${OUTLINE[SHAPE[view.limb.level] ?? 'thick']}"/>
+  <path class="limb" transform="translate(280 0) scale(-1 1)" d="${OUTLINE[SHAPE[view.limb.level] ?? 'thick']}"/><path class="round" d="M124 66q16 -12 32 0m-8 -6 8 6 -9 3M156 90q-16 12 -32 0m8 6 -8 -6 9 -3"/></svg>`;

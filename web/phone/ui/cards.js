@@ -3,6 +3,21 @@
 import { html } from '../../shared/html.js';
 import { daysBetween } from '../when.js';
 import { number, say } from '../words.js';
+import { sayOf } from './phrases.js';
+
+const TIPS = [1, 2, 3, 4, 5];
+const OTHER_FOOT = 5;
+
+export const hasOtherFoot = (person) => person.limbs.length < 2;
+
+/** Another tip each day. The other foot is no tip for who has none, nor for who is asked to look at it daily. */
+export function tipOf(today, { otherFoot, careful }) {
+  const told = TIPS.filter((n) => n !== OTHER_FOOT || (otherFoot && !careful));
+  return `tip.${told[Number(today.slice(8)) % told.length]}`;
+}
+
+/** The tip as it is said to whoever holds the phone. */
+export const tipWords = (view) => sayOf(view, tipOf(view.today, { otherFoot: hasOtherFoot(view.person), careful: view.careful }));
 
 const NEW_DAYS = 14; // judgement: how long a socket counts as new where the clinic set no schedule
 
@@ -18,12 +33,16 @@ export function newSocket(limb, today) {
   return { day, hours: planned?.hours ?? null };
 }
 
-export function cardsFor(limb, today, careful) {
-  const fresh = newSocket(limb, today);
+/** Several looks a day, and each day at the other foot, for who feels less, has diabetes or poor circulation. Common
+ *  practice of rehabilitation clinics; "Diabetic foot problems: prevention and management" (NICE NG19) is named for
+ *  the subject, its full text was not read. How often: judgement. Who has two limbs here has no other foot.
+ */
+export function cardsFor(view, limb) {
+  const fresh = newSocket(limb, view.today);
   return [
     fresh && html`<section class="card tip"><h2>${say('new.title', { n: fresh.day })}</h2>
-      ${fresh.hours === null ? '' : html`<p><strong>${say('new.hours', { n: fresh.hours, hours: number(fresh.hours) })}</strong></p>`}
-      <p>${say('new.look')}</p><p class="small">${say('new.plan')}</p></section>`,
-    careful && html`<p class="tip-line">${say('tip.mirror')}</p>`,
+      ${fresh.hours === null ? '' : html`<p><strong>${sayOf(view, 'new.hours', { n: fresh.hours, hours: number(fresh.hours) })}</strong></p>`}
+      <p>${sayOf(view, 'new.look')}</p><p class="small">${say('new.plan')}</p></section>`,
+    view.careful && html`<p class="tip-line">${sayOf(view, 'tip.mirror')}${hasOtherFoot(view.person) ? ` ${sayOf(view, 'tip.other_foot')}` : ''}</p>`,
   ].filter(Boolean);
 }

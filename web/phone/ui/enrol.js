@@ -12,6 +12,8 @@ export function enrolScreen(view) {
     lead: say('enrol.lead'),
     back: view.people.length ? 'enrol.leave' : null,
     body: html`
+      ${view.iosTab ? html`<p class="notice">${say('install.ios')}</p>` : ''}
+      ${view.people.length ? '' : looks(view)}
       <form id="enrol" data-do-submit="enrol.join">
         <label for="code">${say('enrol.code')}</label>
         <input id="code" name="code" class="code" value="${code}" autocomplete="one-time-code" autocapitalize="characters"
@@ -19,9 +21,7 @@ export function enrolScreen(view) {
         <p id="code-error" class="error" role="alert">${error ?? ''}</p>
         <label for="label">${say('enrol.whose')}</label>
         <input id="label" name="label" value="${view.params.label ?? ''}" autocomplete="given-name" maxlength="40">
-      </form>
-      ${view.iosTab ? html`<p class="notice">${say('install.ios')}</p>` : ''}
-      ${view.people.length ? '' : looks(view)}`,
+      </form>`,
     foot: html`<button class="primary" id="join" type="submit" form="enrol" ${busy ? html`disabled` : ''}>${busy ? say('enrol.busy') : say('enrol.join')}</button>`,
   });
 }

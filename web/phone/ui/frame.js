@@ -28,11 +28,9 @@ export function frame(view, { title, body, foot, back, lead, about, reach = fals
       ${lead ? html`<p class="lead">${lead}</p>` : ''}
       ${reach ? html`<div class="answer-area">${body}</div>` : body}
     </main>
-    <footer class="foot">
-      ${foot ?? ''}
-      ${back || !view.person ? '' : html`<nav class="places" aria-label="${say('nav')}">${NAV.map((name) =>
-        html`<button id="nav-${name}" data-do="go" data-screen="${name}" aria-current="${view.screen === name ? 'page' : 'false'}">${ICONS[name]}${say(`nav.${name}`)}</button>`)}</nav>`}
-    </footer>`;
+    ${foot ? html`<footer class="foot">${foot}</footer>` : ''}
+    ${back || !view.person ? '' : html`<nav class="places" aria-label="${say('nav')}">${NAV.map((name) =>
+        html`<button id="nav-${name}" data-do="go" data-screen="${name}" aria-current="${view.screen === name ? 'page' : 'false'}">${ICONS[name]}${say(`nav.${name}`)}</button>`)}</nav>`}`;
 }
 
 export const primary = (id, verb, text, data = {}) =>

@@ -13,6 +13,7 @@ export function moreScreen(view) {
       ${looks(view)}
       <section><h2>${say('more.mine')}</h2>
         ${secondary('go-drawer', 'drawer.open', say('drawer.title'))}
+        ${secondary('go-messages', 'message.all', say('message.all'))}
         ${secondary('go-reminders', 'remind.open', say('remind.title'))}</section>
       <section><h2>${say('more.people')}</h2>
         <ul class="plain">${view.accounts.map((account) => html`<li><strong>${account.people.map((person) => person.name).join(', ')}</strong>
@@ -21,10 +22,11 @@ export function moreScreen(view) {
       <section><h2>${say('more.store')}</h2>
         <p>${standingWords(view)}</p>
         <p>${view.keeps ? (view.settings.persisted === false ? say('store.may_go') : say('store.fine')) : say('store.none')}</p>
-        ${view.outbox.waiting || view.outbox.refused ? html`<p>${say('export.lead')}</p>${secondary('export', 'export', say('export.key'))}` : ''}
+        ${view.outbox.waiting || view.outbox.stuck || view.outbox.refused ? html`<p>${say('export.lead')}</p>${secondary('export', 'export', say('export.key'))}` : ''}
         ${secondary('send-now', 'send', say('more.send'))}</section>
       <section><h2>${say('mine.title')}</h2>
         <p>${say('mine.lead', { name: view.person.name })}</p>
+        ${secondary('mine-short', 'mine.short', say('mine.short'))}
         ${secondary('mine-page', 'mine.page', say('mine.page'))}
         ${secondary('mine-file', 'mine.file', say('mine.file'))}
         <p class="small">${say('mine.safe')}</p></section>

@@ -2,10 +2,11 @@
 
 import { html } from '../../shared/html.js';
 import { localDate } from '../when.js';
-import { say } from '../words.js';
+import { dateWords, say } from '../words.js';
 import { choice, frame, primary, secondary } from './frame.js';
 import { dayWords } from './phrases.js';
 
+const DAYS = Array.from({ length: 7 }, (_, n) => new Date(2026, 1, 1 + n, 12)); // from a Sunday on
 const TIMES = ['07:30', '12:30', '18:00', '20:30'];
 
 export function remindersScreen(view) {
@@ -19,6 +20,7 @@ export function remindersScreen(view) {
       <div class="keys two">${[...new Set([...TIMES, ...times])].sort().map((time) => choice(`time-${time.replace(':', '')}`, 'remind.time', time, time, times.includes(time)))}</div>
       <label for="own-time">${say('remind.own')}</label>
       <input id="own-time" type="time" data-change="remind.own">
+      <fieldset><legend>${say('week.pick')}</legend><div class="row weekdays">${DAYS.map((day, n) => choice(`week-${n}`, 'week.on', n, dateWords(day, { weekday: 'short' }), view.settings.week_on === n))}</div></fieldset>
       <p class="small">${say('remind.private')}</p>
       ${view.canPush ? push(view) : html`<p>${say('remind.push_no')}</p>`}`,
     foot: primary('make-file', 'remind.file', say('remind.file')),

@@ -14,6 +14,12 @@ export const makeWords = (sock) => (sock.ply === 0 ? '' : say(`make.${sock.make}
 
 export const stackWords = (stack) => (stack.length ? list(stack.map(sockWords)) : say('stack.none'));
 
+/** "3 socks, 13-ply in all": plies are added up, as clinics count them. */
+export function totalLine(stack) {
+  const total = stack.reduce((sum, sock) => sum + sock.ply, 0);
+  return stack.length > 1 && total ? html`<p class="total">${say('stack.total', { n: stack.length, total })}</p>` : '';
+}
+
 /** Each band is a key that takes that sock off again. */
 export function bands(stack, drawer = []) {
   return html`<ol class="bands" aria-label="${say('stack.label')}">

@@ -4,31 +4,29 @@ import { html } from '../../shared/html.js';
 import { daysBetween } from '../when.js';
 import { say } from '../words.js';
 import { choice, frame } from './frame.js';
-import { dayWords, justDay, limbWords } from './phrases.js';
-import { stackWords } from './socks.js';
+import { aboutLimb, dayWords, limbWords, trendCode } from './phrases.js';
 import { nextVisit } from './visits.js';
-import { tidePicture } from './tide.js';
+import { limbPicture } from './tide.js';
+import { lineTable } from './line-table.js';
 
 export function storyScreen(view) {
   const { limb } = view;
   const rows = view.rowsOf[limb.id] ?? [];
-  const trend = view.seen[limb.id]?.trend?.words_code ?? 'unknown';
-  const recent = rows.filter((row) => daysBetween(row.checkin.date, view.today) < 28);
+  const recent = rows.filter((row) => row.checkin.date <= view.today && daysBetween(row.checkin.date, view.today) < 28);
   const days = new Set(recent.map((row) => row.checkin.date)).size;
-  const mean = recent.length ? recent.reduce((sum, row) => sum + row.checkin.comfort, 0) / recent.length : null;
+  const felt = recent.map((row) => row.checkin.comfort);
+  const [low, high] = [Math.min(...felt), Math.max(...felt)];
   return frame(view, {
-    title: say('story.title'),
+    title: aboutLimb(view, 'story.title', 'story.title.of'),
     body: html`
       ${view.person.limbs.length > 1 ? html`<div class="row">${view.person.limbs.map((one) => choice(`limb-${one.id}`, 'limb', one.id, limbWords(one), one.id === limb.id))}</div>` : ''}
-      <p class="takeaway">${say(`story.trend.${trend}`)}</p>
-      <figure>${tidePicture(rows, view.today)}<figcaption>${say('story.picture')}</figcaption></figure>
-      ${days ? html`<p>${say('story.days', { n: days })} ${mean === null ? '' : say('story.comfort', { n: Math.round(mean) })}</p>` : html`<p>${say('home.none')}</p>`}
-      ${days ? html`<details id="table"><summary>${say('story.table')}</summary><div class="scroll" tabindex="0" role="region" aria-label="${say('story.table')}"><table>
-        <thead><tr><th scope="col">${say('story.day')}</th><th scope="col">${say('field.stack')}</th><th scope="col">${say('field.comfort')}</th></tr></thead>
-        <tbody>${recent.map((row) => html`<tr><th scope="row">${justDay(row.checkin.date, view.today)}</th><td>${stackWords(row.checkin.stack)}</td><td>${row.checkin.comfort}</td></tr>`)}</tbody></table></div></details>` : ''}
+      <p class="takeaway">${aboutLimb(view, `story.trend.${trendCode(view, limb)}`, `story.trend.of.${trendCode(view, limb)}`)}</p>
+      <figure>${limbPicture(view, limb)}<figcaption>${say('story.picture')}</figcaption></figure>
+      ${days ? html`<p>${say('story.days', { n: days })} ${low === high ? say('home.comfort', { n: low }) : say('week.comfort', { low, high })}</p>` : html`<p>${say('home.none')}</p>`}
+      ${days ? html`<details id="table"><summary>${say('story.table')}</summary>${lineTable(view, limb)}</details>` : ''}
       ${seenWords(view, rows)}
       ${nextVisit(view)}
-      <section><h2>${say('story.ask')}</h2><ul>${['1', '2', '3'].map((n) => html`<li>${say(`story.ask.${n}`)}</li>`)}</ul></section>`,
+      <section><h2>${say('story.ask')}</h2><ul>${['1', '2', '3'].map((n) => html`<li>${aboutLimb(view, `story.ask.${n}`, `story.ask.of.${n}`)}</li>`)}</ul></section>`,
   });
 }
 

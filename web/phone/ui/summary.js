@@ -2,32 +2,58 @@
 
 import { html } from '../../shared/html.js';
 import { fromKg } from '../weight.js';
-import { list, number, say } from '../words.js';
+import { CHILD_SIGNS, FIT_SIGNS } from '../checkin.js';
+import { has, list, number, say } from '../words.js';
 import { makeWords, named, sockWords } from './socks.js';
 
-const line = (name, value) => (value === null || value === undefined || value === '' ? '' : html`<div><dt>${name}</dt><dd>${value}</dd></div>`);
+const FIT = [...FIT_SIGNS, ...CHILD_SIGNS];
 
 const sockLine = (sock, drawer) => [sockWords(named(sock, drawer)), makeWords(sock)].filter(Boolean).join(', ');
 
-export const skinWords = (found) => list(found.map((one) => `${say(`finding.${one.finding}`)} (${say(`place.${one.place}`)})`));
+/** "20 minutes"; what the phone does not ask about may still have been said elsewhere. */
+const lasted = (minutes) => (has(`minutes.${minutes}`) ? say(`minutes.${minutes}`) : say('minutes.n', { n: minutes }));
 
-export function entryRows(said, view) {
+const placeWords = (place) => (has(`place.${place}`) ? say(`place.${place}`) : place);
+
+const foundWords = ({ place, finding, redness_minutes: minutes }) =>
+  `${say(`finding.${finding}`)} (${placeWords(place)})${minutes === null || minutes === undefined ? '' : `: ${lasted(minutes)}`}`;
+
+export const skinWords = (found) => list(found.map(foundWords));
+
+const isSet = (value) => value !== null && value !== undefined && value !== '';
+
+/** What was said, a line for each field that holds something: [field, name, words]. The one list from which the review
+ *  before a save, the entry's own page and the file for the wearer are made, so that none leaves out what another shows.
+ */
+export function linesOf(said, view) {
+  const { drawer = [], pictures = {} } = view;
+  const signs = said.signs ?? [];
+  const fitSigns = signs.filter((sign) => FIT.includes(sign));
+  const otherSigns = signs.filter((sign) => !FIT.includes(sign));
+  const words = (list_) => list(list_.map((sign) => say(`sign.${sign}`)));
+  const ofTen = (n) => (isSet(n) ? say('said.of_ten', { n }) : null);
+  const count = (n) => (typeof n === 'number' ? number(n) : n); // text that is no number is shown as it was typed
   const skin = said.skin?.length ? skinWords(said.skin) : said.skin_checked ? say('skin.fine') : say('skin.not_looked');
-  return html`<dl class="said">
-    ${line(say('field.stack'), said.stack.length ? said.stack.map((sock) => html`<span class="block">${sockLine(sock, view.drawer ?? [])}</span>`) : say('stack.none'))}
-    ${said.prefilled ? line('', say('said.same')) : ''}
-    ${line(say('field.moment'), [said.time, say(`moment.${said.moment ?? 'putting_on'}`)].filter(Boolean).join(' · '))}
-    ${line(say('field.fit'), said.fit && say(`fit.${said.fit}`))}
-    ${line(say('field.signs'), said.signs?.length ? list(said.signs.map((sign) => say(`sign.${sign}`))) : null)}
-    ${line(say('field.comfort'), say('said.of_ten', { n: said.comfort }))}
-    ${line(say('field.skin'), skin)}
-    ${line(say('field.pain'), said.pain === null || said.pain === undefined ? null : say('said.of_ten', { n: said.pain }))}
-    ${line(say('field.hours_worn'), said.hours_worn === null || said.hours_worn === undefined ? null : number(said.hours_worn))}
-    ${line(say('field.activity'), said.activity && say(`activity.${said.activity}`))}
-    ${line(say('field.falls'), said.falls === null || said.falls === undefined ? null : number(said.falls))}
-    ${line(say('field.weight_kg'), said.weight_kg === null || said.weight_kg === undefined ? null : `${number(fromKg(said.weight_kg, view.unit))} ${view.unit}`)}
-    ${line(say('field.tags'), said.tags?.length ? list(said.tags.map((tag) => say(`tag.${tag}`))) : null)}
-    ${line(say('field.note'), said.note)}
-    ${line(say('field.photos'), said.photos?.length ? say('photo.count', { n: said.photos.length }) : null)}
-  </dl>`;
+  const photos = said.photos ?? [];
+  return [
+    ['moment', say('field.moment'), [said.time, say(`moment.${said.moment ?? 'putting_on'}`)].filter(Boolean).join(' · ')],
+    ['signs', say('field.danger'), otherSigns.length ? words(otherSigns) : said.signs_checked ? say('danger.none') : null],
+    ['stack', say('field.stack'), said.stack.length ? said.stack.map((sock) => html`<span class="block">${sockLine(sock, drawer)}</span>`) : say('stack.none')],
+    ['prefilled', '', said.prefilled ? say('said.same') : null],
+    ['fit', say('field.fit'), [said.fit && say(`fit.${said.fit}`), fitSigns.length ? words(fitSigns) : ''].filter(Boolean).join('. ')],
+    ['comfort', say('field.comfort'), ofTen(said.comfort)],
+    ['skin', say('field.skin'), skin],
+    ['photos', say('field.photos'), photos.length
+      ? html`${say('photo.count', { n: photos.length })}<span class="thumbs">${photos.filter((id) => pictures[id]).map((id) => html`<img src="${pictures[id]}" alt="">`)}</span>` : null],
+    ['pain', say('field.pain'), ofTen(said.pain)],
+    ['hours_worn', say('field.hours_worn'), count(said.hours_worn)],
+    ['activity', say('field.activity'), said.activity && say(`activity.${said.activity}`)],
+    ['falls', say('field.falls'), said.falls === 3 ? say('falls.3') : count(said.falls)],
+    ['weight_kg', say('field.weight_kg'), isSet(said.weight_kg) ? `${count(fromKg(said.weight_kg, view.unit))} ${view.unit}` : null],
+    ['tags', say('field.tags'), said.tags?.length ? list(said.tags.map((tag) => say(`tag.${tag}`))) : null],
+    ['note', say('field.note'), said.note],
+  ].filter(([, , value]) => isSet(value));
 }
+
+export const entryRows = (said, view) =>
+  html`<dl class="said">${linesOf(said, view).map(([, name, value]) => html`<div><dt>${name}</dt><dd>${value}</dd></div>`)}</dl>`;

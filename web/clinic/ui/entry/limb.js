@@ -19,10 +19,12 @@ export async function show(root, { params, context }) {
       { name: 'level', label: 'Level', kind: 'choice', options: Object.entries(LEVEL), required: true, value: before?.level },
       { name: 'amputated_on', label: 'Amputated on', kind: 'date', max: today(), value: before?.amputated_on, hint: 'Leave empty if from birth or not known.' },
       { name: 'shape', label: 'Shape', kind: 'choice', options: Object.entries(SHAPE), value: before?.shape },
+      { name: 'deep_scar', label: 'Deep, drawn-in scar', kind: 'choice', options: [['yes', 'there is one'], ['no', 'none']], value: { true: 'yes', false: 'no' }[before?.deep_scar], hint: 'Look and feel. It stands against a socket formed on the limb.' },
       { name: 'reference_circumference_mm', label: 'Reference circumference', kind: 'quantity', measure: 'length', low: 120, high: 800, value: before?.reference_circumference_mm, hint: 'Turns sock thickness into percent of volume. Measure where the socks sit.' },
     ],
-    save: async (values) => {
-      if (before) await api.changeLimb(before.id, changed(values, before));
+    save: async ({ deep_scar: scar, ...rest }) => {
+      const values = { ...rest, deep_scar: scar === null ? null : scar === 'yes' };
+      if (before) await api.changeLimb(before.id, changed(values, before), before);
       const id = before?.id ?? (await api.addToPerson(person.id, 'limbs', values)).id;
       context.say(before ? 'Kept.' : 'The limb is added. Now add its socket.');
       context.go(before ? `limbs/${id}` : `limbs/${id}/socket`);

@@ -2,7 +2,7 @@
 
 import * as api from '../../api.js';
 import { html, on, render } from '../../../shared/html.js';
-import { atHeight, BETWEEN_PEOPLE_ML, comparable, slips, volume } from '../../tape.js';
+import { atHeight, beyondTape, comparable, limitPct, oneHand, slips, volume } from '../../tape.js';
 import { choose, chosen, parse, shown, UNITS } from '../../units.js';
 import { fullDay, today } from '../../when.js';
 import { limbName } from '../../words.js';
@@ -37,7 +37,10 @@ export async function show(root, { params, query, context }) {
     <div class="in-line"><div class="field"><label for="on">Measured on</label><input id="on" type="date" value="${before?.on ?? today()}" max="${today()}"></div>
       <div class="field"><label for="minutes">Minutes since the socket came off <span class="optional">optional</span></label><input id="minutes" inputmode="numeric" size="5" value="${before?.minutes_since_doffing ?? ''}" autocomplete="off"></div>
       <div class="field"><label for="by">Measured by</label><input id="by" value="${before ? before.measured_by ?? '' : context.staff.name}" autocomplete="off"></div>
-      <div class="field"><label for="weight">Body weight <span class="optional">optional</span></label><span class="with-unit"><input id="weight" inputmode="decimal" value="${shown(before?.weight_kg, chosen('weight'))}" autocomplete="off"><select id="weight-unit" aria-label="Unit of body weight">${UNITS.weight.map((one) => html`<option${one === chosen('weight') ? html` selected` : ''}>${one}</option>`)}</select><output for="weight"></output></span></div>
+      <div class="field"><label for="weight">Body weight <span class="optional">optional</span></label><span class="with-unit">
+          <input id="weight" inputmode="decimal" value="${shown(before?.weight_kg, chosen('weight'))}" autocomplete="off">
+          <select id="weight-unit" aria-label="Unit of body weight">${UNITS.weight.map((one) => html`<option${one === chosen('weight') ? html` selected` : ''}>${one}</option>`)}</select><output for="weight"></output></span>
+        <span class="hint">Without the prosthesis, and in the morning if it can be.${person.tags?.includes('dialysis') ? ' On dialysis: as long after a session as last time.' : ''}</span></div>
       ${isChild(person, today()) ? html`<div class="field"><label for="height">Height in cm <span class="optional">optional</span></label><input id="height" inputmode="decimal" value="${before?.height_cm ?? ''}" autocomplete="off"></div>` : ''}
       <div class="field"><label for="length-unit">Lengths in</label><select id="length-unit">${UNITS.length.map((one) => html`<option${one === unit ? html` selected` : ''}>${one}</option>`)}</select></div></div>
     <div class="levels"></div>
@@ -85,7 +88,7 @@ export async function show(root, { params, query, context }) {
         ? then ? `${then.circumference_mm} mm${moved === null ? '' : `, now ${moved > 0 ? '+' : moved < 0 ? '−' : '±'}${Math.abs(moved)} mm`}` : 'not measured here'
         : girth === null ? '' : `${tenth(girth)} mm`;
     });
-    render(root.querySelector('.live'), liveWords(levels, last));
+    render(root.querySelector('.live'), liveWords(levels, last, root.querySelector('#by').value));
   }
 
   on(root, 'input', '.tape input', (box) => {
@@ -119,6 +122,7 @@ export async function show(root, { params, query, context }) {
     root.querySelector('output[for=weight]').textContent = read && read.unit !== 'kg' ? `= ${shown(read.value, 'kg')} kg` : '';
     return read;
   };
+  on(root, 'input', '#by', live);
   on(root, 'input', '#weight', weigh);
   on(root, 'change', '#weight-unit', (box) => {
     choose('weight', box.value);
@@ -174,17 +178,19 @@ export async function show(root, { params, query, context }) {
 const tenth = (value) => Math.round(value * 10) / 10;
 const ordered = (levels) => [...levels].sort((a, b) => b.from_end_mm - a.from_end_mm);
 
-function liveWords(levels, last) {
+function liveWords(levels, last, by) {
   const now = volume(levels);
   if (!now) return html`<p class="hint">With two levels or more, the volume between them appears here.</p>`;
-  const own = html`<p><b>About ${Math.round(now.ml)} ml</b> between the lowest and the highest level; the tape alone can be off by ${Math.round(now.error_ml)} ml.</p>`;
+  const own = html`<p><b>About ${Math.round(now.ml)} ml</b> between the lowest and the highest level; the tape alone can be off by ${Math.round(now.error_ml)} ml (5 mm at every level).</p>`;
   if (!last) return own;
   if (!comparable(levels, last.levels)) {
     return html`${own}<p>Not compared with ${fullDay(last.on)}: the levels lie at other distances, and the same limb then gives another volume.</p>`;
   }
   const before = volume(last.levels);
   const moved = now.ml - before.ml;
-  const clear = Math.abs(moved) > BETWEEN_PEOPLE_ML;
+  const same = oneHand(by, last.measured_by);
+  const limit = limitPct(same).toFixed(1);
+  const who = same ? 'One person measuring the same limb twice' : 'Two people measuring the same limb';
   return html`${own}<p>${fullDay(last.on)}: about ${Math.round(before.ml)} ml. Difference ${moved < 0 ? '−' : '+'}${Math.abs(Math.round(moved))} ml (${moved < 0 ? '−' : '+'}${Math.abs((moved / before.ml) * 100).toFixed(1)} %).
-    ${clear ? 'This is more than two people’s hands differ by.' : `Two people measuring the same limb can differ by about ${Math.round(BETWEEN_PEOPLE_ML)} ml, so this alone is no sign of a change.`}</p>`;
+    ${beyondTape(before.ml, now.ml, same) ? `${who} can differ by ${limit} %: this is more, so the limb has changed or the levels were not the same.` : `${who} can differ by ${limit} %, so this alone is no sign of a change.`}</p>`;
 }

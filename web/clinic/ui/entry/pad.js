@@ -5,15 +5,16 @@ import { day, today } from '../../when.js';
 import { limbName, PURPOSE } from '../../words.js';
 import { correcting, keepCorrection, WHY } from '../corrections.js';
 import { form } from '../form.js';
-import { PLACE_WORDS, PLACES } from '/shared/places.js';
+import { PLACES, placeWords } from '/shared/places.js';
 
 export async function show(root, { params, query, context }) {
   const story = await api.limb(params.limb);
   const { person, limb, sockets } = story;
   const before = correcting(story, query);
   const worn = sockets.filter((socket) => (before ? socket.id === before.socket_id : !socket.retired_on));
-  const places = (PLACES[limb.level] ?? []).map((place) => PLACE_WORDS[place]);
-  if (before?.place && !places.includes(before.place)) places.unshift(before.place);
+  const places = (PLACES[limb.level] ?? []).map(placeWords);
+  const was = before?.place ? placeWords(before.place) : null;
+  if (was && !places.includes(was)) places.unshift(was);
   form(root, {
     title: `${before ? 'Correct the pad' : 'Pad'} for ${person.name}, ${limbName(limb)}`,
     intro: 'A pad fills space as a sock does: the engine counts its thickness from this day on.',
@@ -23,7 +24,9 @@ export async function show(root, { params, query, context }) {
       { name: 'socket', label: 'In which socket', kind: 'choice', required: true, options: worn.map((socket) => [socket.id, `${PURPOSE[socket.purpose]}, fitted ${day(socket.fitted_on)}`]), value: worn.at(-1)?.id },
       { name: 'on', label: 'From', kind: 'date', required: true, value: before?.on ?? today() },
       { name: 'thickness_mm', label: 'Thickness', kind: 'quantity', measure: 'thickness', low: 0.5, high: 12, required: true, value: before?.thickness_mm },
-      { name: 'place', label: 'Where', kind: 'choice', options: places.map((words) => [words, words]), value: before?.place },
+      { name: 'length_mm', label: 'Length', kind: 'quantity', measure: 'thickness', low: 5, high: 300, value: before?.length_mm },
+      { name: 'width_mm', label: 'Width', kind: 'quantity', measure: 'thickness', low: 5, high: 300, value: before?.width_mm },
+      { name: 'place', label: 'Where', kind: 'choice', options: places.map((words) => [words, words]), value: was },
       ...(before ? [WHY] : []),
     ],
     save: async ({ socket, ...values }) => {

@@ -1,0 +1,1 @@
+"""Observations to assessments and plans. Pure: no clock, no database, no page."""

@@ -1,0 +1,19 @@
+"""English. Its sentences stand with each signal, in `engine/signals/`."""
+
+from __future__ import annotations
+
+from plytide.engine import staff_words
+from plytide.engine.day_words import days, stack
+from plytide.engine.language import Language
+
+LANGUAGE = Language(
+    months=(
+        "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
+        "December",
+    ),
+    days=days,
+    stack=stack,
+    words={
+        "FINDING": staff_words.FINDING, "PLACE": staff_words.PLACE, "SIGN": staff_words.SIGN, "TAG": staff_words.TAG,
+    },
+)  # fmt: skip

@@ -1,0 +1,36 @@
+"""A signal from codes and values: its because is made from them, in English here, in another language elsewhere."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import date
+
+from plytide.engine.languages.en import LANGUAGE as ENGLISH
+from plytide.model import Sentence, Signal, Value
+
+
+def sentence(code: str, **values: Value) -> Sentence:
+    return Sentence(code, tuple(values.items()))
+
+
+def signal(
+    words: Mapping[str, str],
+    kind: str,
+    level: str,
+    since: date,
+    said: Sequence[Sentence],
+    evidence: tuple[str, ...] = (),
+    rule: str | None = None,
+) -> Signal:
+    """`words`: the English of each code, as it stands in the signal's file."""
+    return Signal(kind, level, since, in_english(words, said, kind), evidence, rule, tuple(said))
+
+
+def in_english(words: Mapping[str, str], said: Sequence[Sentence], what: str) -> str:
+    """Raises LookupError where `words` lacks one of the codes."""
+    text = ENGLISH.say(said, words)
+    if text is None:
+        raise LookupError(
+            f"{what} says {', '.join(one.code for one in said)}, and its file lacks words for one of them"
+        )
+    return text

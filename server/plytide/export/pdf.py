@@ -1,0 +1,212 @@
+"""The visit page and the payer's page as PDF, one page each, A4 or Letter, through fpdf2.
+
+In the PDF's own font where it has every letter; else in Noto Sans and Noto Sans Arabic (OFL), shaped by HarfBuzz,
+of which only the letters used go along.
+"""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Collection, Sequence
+from datetime import date
+from typing import Literal
+
+import fontpkg
+from fpdf import FPDF
+from fpdf.enums import XPos, YPos
+from fpdf.fonts import TTFFont
+
+from plytide.engine.facts import full
+from plytide.export.visit_page import Head, VisitPage
+from plytide.model import Estimate
+
+Paper = Literal["a4", "letter"]
+Band = Sequence[tuple[date, Estimate]]
+
+INK, TEAL, SAND = (27, 38, 44), (14, 116, 120), (214, 196, 160)
+SHOWN_DAYS = 91  # as on the screen's page; older days squeeze the recent ones
+CUT = 240  # characters of one line: one page holds what it must, the screen holds the rest
+NOTICE = "Not a diagnosis; the decision is the prosthetist’s. Steady is a signal, never a verdict."
+BRACKETS = "In brackets: the range made to hold the true value 9 times in 10 (tried on simulated limbs)."
+
+
+#: Letters without a decomposition of their own.
+NEAR = str.maketrans(
+    {"“": '"', "”": '"', "’": "'", "–": "-", "—": "-", "−": "-", "…": "...", "±": "+/-", "≥": ">=", "≤": "<="}
+    | {"ł": "l", "Ł": "L", "đ": "d", "Đ": "D", "ı": "i", "œ": "oe", "Œ": "OE", "ħ": "h", "Ħ": "H"}
+)
+
+
+LATIN = range(256)  # what the PDF's own fonts hold
+
+
+def written(text: str, most: int = CUT, letters: Collection[int] = LATIN) -> str:
+    """Text in the letters of a font: what it lacks is written near to it, or as a question mark, never dropped."""
+    spelled = text.translate(NEAR) if letters is LATIN else " ".join(text.split())
+    plain = unicodedata.normalize("NFC", spelled)
+    near = "".join(letter if ord(letter) in letters else NEAR.get(ord(letter)) or _bare(letter) for letter in plain)
+    cut = near if len(near) <= most else near[: most - 3] + "..."
+    return "".join(letter if ord(letter) in letters else "?" for letter in cut)
+
+
+def near_latin(text: str) -> bool:
+    """Whether every letter is Latin-1 or can be written near to it."""
+    return written(text, len(text) + 3).count("?") == text.count("?")
+
+
+WIDE = {"sans": "Noto Sans", "arabic": "Noto Sans Arabic"}
+
+
+def _bare(letter: str) -> str:
+    return "".join(part for part in unicodedata.normalize("NFKD", letter) if not unicodedata.combining(part))
+
+
+class Page(FPDF):
+    """One page in our own look: ink on white, one teal rule."""
+
+    def __init__(self, paper: Paper, title: str, under: str, texts: Sequence[str] = ()) -> None:
+        super().__init__(format=paper, unit="mm")
+        self.face, self.letters = self.faces([title, under, *texts])
+        self.set_auto_page_break(False)
+        self.set_margins(16, 14, 16)
+        self.set_title(written(title, CUT, self.letters))
+        self.set_creator("Plytide")
+        self.add_page()
+        self.set_text_color(*INK)
+        self.set_font(self.face, "B", 17)
+        self.line_of(title, 8)
+        self.set_font(self.face, "", 10)
+        self.line_of(under, 5)
+        self.set_draw_color(*TEAL)
+        self.set_line_width(0.8)
+        self.line(self.l_margin, self.get_y() + 2, self.w - self.r_margin, self.get_y() + 2)
+        self.ln(5)
+
+    def faces(self, texts: Sequence[str]) -> tuple[str, Collection[int]]:
+        """The font these texts need, and its letters. The larger one has no bold cut: making it takes seconds."""
+        if all(near_latin(text) for text in texts):
+            return "helvetica", LATIN
+        for name, family in WIDE.items():
+            for style in ("", "B"):
+                self.add_font(name, style, fontpkg.path(family))
+        self.set_fallback_fonts(["arabic"])
+        self.set_text_shaping(True)
+        return "sans", {code for font in self.fonts.values() if isinstance(font, TTFFont) for code in font.cmap}
+
+    @property
+    def room(self) -> float:
+        """mm left above the foot."""
+        return float(self.h - 20 - self.get_y())
+
+    def line_of(self, text: str, height: float, most: int = CUT) -> None:
+        if self.room >= height:
+            self.multi_cell(
+                0, height, written(text, most, self.letters), align="L", new_x=XPos.LMARGIN, new_y=YPos.NEXT
+            )
+
+    def head(self, text: str) -> None:
+        self.ln(1.5)
+        self.set_font(self.face, "B", 11)
+        self.line_of(text, 6)
+        self.set_font(self.face, "", 10)
+
+    def points(self, lines: Sequence[str]) -> None:
+        for text in lines:
+            self.line_of(f"-  {text}", 4.8)
+
+    def finished(self) -> bytes:
+        """The document; the font files it read are closed, not left to the garbage collector."""
+        made = bytes(self.output())
+        self.put_away()
+        return made
+
+    def put_away(self) -> None:
+        for font in self.fonts.values():
+            if isinstance(font, TTFFont):
+                font.close()
+
+    def foot(self, text: str) -> bytes:
+        self.set_y(self.h - 14)
+        self.set_font(self.face, "", 8)
+        self.multi_cell(0, 4, written(text, CUT, self.letters), align="L", new_x=XPos.LMARGIN, new_y=YPos.NEXT)
+        return self.finished()
+
+
+def chart(page: Page, band: Band, height: float = 38) -> None:
+    """The limb's slow level on its one scale, with its 90 % band, drawn as shapes and named in words."""
+    if len(band) < 2 or page.room < height + 8:
+        return
+    left, top, width = page.l_margin + 12, page.get_y() + 1, page.w - page.l_margin - page.r_margin - 12
+    low, high = min(0.0, *(e.low for _, e in band)), max(0.0, *(e.high for _, e in band))
+    spread = max(high - low, 1.0)
+
+    def at(n: int, pct: float) -> tuple[float, float]:
+        return left + width * n / (len(band) - 1), top + height * (high - pct) / spread
+
+    edge = [at(n, e.high) for n, (_, e) in enumerate(band)] + [at(n, e.low) for n, (_, e) in enumerate(band)][::-1]
+    page.set_fill_color(*SAND)
+    page.polygon(edge, style="F")
+    page.set_draw_color(*INK)
+    page.set_line_width(0.2)
+    page.line(left, at(0, 0)[1], left + width, at(0, 0)[1])
+    page.set_draw_color(*TEAL)
+    page.set_line_width(0.6)
+    page.polyline([at(n, e.value) for n, (_, e) in enumerate(band)])
+    page.set_font(page.face, "", 8)
+    for pct in sorted({round(low), 0, round(high)}):
+        page.text(
+            page.l_margin,
+            min(at(0, pct)[1] + 1, top + height),
+            written(f"{pct:+d} %" if pct else "0 %", CUT, page.letters),
+        )
+    page.set_y(top + height + 2)
+    words = (
+        f"The limb's volume against the first day known (line), 90 % interval (band), {full(band[0][0])} to "
+        f"{full(band[-1][0])}. The zero line is the limb on that first day."
+    )
+    page.line_of(words, 4)
+
+
+def visit_pdf(page: VisitPage, band: Band, day: date, clinic: str, paper: Paper = "a4") -> bytes:
+    """The page before a visit."""
+    texts = [
+        page.socket,
+        page.reading,
+        page.state,
+        *(line.text for line in page.changed),
+        *page.ask,
+        *page.look,
+        *page.decided,
+    ]
+    out = Page(paper, page.who, f"{page.limb}  -  {clinic}, {full(day)}", texts)
+    out.set_font(out.face, "", 10)
+    if page.reading:
+        out.set_font(out.face, "B", 10)
+        out.line_of(f"To know: {page.reading}.", 5)
+        out.set_font(out.face, "", 10)
+    out.line_of(page.socket, 5)
+    out.set_font(out.face, "B", 10)
+    out.line_of(page.state, 5)
+    out.head("What changed")
+    out.points([line.text for line in page.changed] or ["Nothing to act on."])
+    chart(out, band[-SHOWN_DAYS:])
+    out.head("The last two weeks")
+    out.points([f"{what}: {value}" for what, value in page.recent])
+    out.head("Ask")
+    out.points(page.ask)
+    out.head("Look at")
+    out.points(page.look)
+    if page.decided:
+        out.head("Decided on a recast")
+        out.points(page.decided)
+    return out.foot(f"{BRACKETS} Patient-reported unless it says clinic. {NOTICE}")
+
+
+def payer_pdf(heads: Sequence[Head], name: str, limb: str, day: date, clinic: str, paper: Paper = "a4") -> bytes:
+    """The page for the payer's file."""
+    texts = [line.text for head in heads for line in head.lines]
+    out = Page(paper, name, f"{limb}  -  {clinic}, {full(day)}  -  PATIENT-REPORTED", texts)
+    for head in heads:
+        out.head(head.head)
+        out.points([line.text for line in head.lines])
+    return out.foot(f"Made from the wearer's own log. {NOTICE}")

@@ -1,0 +1,93 @@
+"""Check-ins ↔ rows. Append-only; the id made on the phone keeps each one once, however often it is sent."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+from typing import Any, NamedTuple
+
+from sqlite_utils import Database
+
+from plytide.storage import facts
+from plytide.storage.clinics import take_seqs
+
+
+class CheckInRow(NamedTuple):
+    seq: int
+    id: str
+    limb_id: str
+    body: str
+    written_by: str | None
+    received_from: str
+    received_at: str
+    doubt: str | None
+
+
+COLUMNS = ", ".join(CheckInRow._fields)
+
+
+def already(db: Database, ids: Sequence[str]) -> dict[str, tuple[str, str]]:
+    """(limb id, body) of those of `ids` that are kept. Reads only."""
+    if not ids:
+        return {}
+    marks = ", ".join("?" * len(ids))
+    rows = db.conn.execute(f"SELECT id, limb_id, body FROM checkin WHERE id IN ({marks})", ids)
+    return {row[0]: (row[1], row[2]) for row in rows}
+
+
+def keep(
+    db: Database,
+    new: Sequence[tuple[str, str, str, str | None, str | None]],
+    device_id: str,
+    now: datetime,
+) -> int:
+    """Append (id, limb_id, body, written_by, doubt) rows; the last sequence number given.
+
+    Only inside a write transaction, and only ids that `already` does not know.
+    """
+    first = take_seqs(db, len(new))
+    at = now.isoformat()
+    rows = [
+        (first + i, id_, limb_id, body, written_by, device_id, at, doubt)
+        for i, (id_, limb_id, body, written_by, doubt) in enumerate(new)
+    ]
+    db.conn.executemany("INSERT INTO checkin VALUES (?, ?, ?, ?, ?, ?, ?, ?)", rows)
+    facts.keep_call(db, rows)
+    return first + len(new) - 1
+
+
+def of_limb(db: Database, limb_id: str, until: str | None = None) -> list[CheckInRow]:
+    """All check-ins of a limb in order of arrival; `until` drops those received later. Reads only."""
+    rows: list[Any] = db.conn.execute(
+        f"SELECT {COLUMNS} FROM checkin WHERE limb_id = ? AND (? IS NULL OR received_at <= ?) ORDER BY seq",
+        (limb_id, until, until),
+    ).fetchall()
+    return [CheckInRow(*row) for row in rows]
+
+
+def since(
+    db: Database,
+    limb_ids: Sequence[str],
+    seq: int,
+    limit: int,
+    own_only: Mapping[str, str] | None = None,
+    withheld: frozenset[str] = frozenset(),
+) -> list[CheckInRow]:
+    """The next `limit` check-ins of these limbs after `seq`, in order of arrival. Reads only.
+
+    `own_only` names limbs of which only what one writer wrote is given, `withheld` check-ins that are not.
+    """
+    hidden = json.dumps(sorted(withheld)) if withheld else None
+    found: list[CheckInRow] = []
+    for limb_id in limb_ids:
+        writer = (own_only or {}).get(limb_id)
+        rows = db.conn.execute(
+            f"SELECT {COLUMNS} FROM checkin WHERE limb_id = ? AND seq > ? AND (? IS NULL OR written_by = ?)"
+            " AND (? IS NULL OR id NOT IN (SELECT value FROM json_each(?)))"
+            " ORDER BY seq LIMIT ?",
+            (limb_id, seq, writer, writer, hidden, hidden, limit),
+        )
+        found.extend(CheckInRow(*row) for row in rows)
+    found.sort()
+    return found[:limit]

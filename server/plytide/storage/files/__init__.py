@@ -1,0 +1,1 @@
+"""Files as a whole: copies, keys, locks, health."""

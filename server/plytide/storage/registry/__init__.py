@@ -1,0 +1,1 @@
+"""What all clinics share: which name and which token belong to which clinic."""

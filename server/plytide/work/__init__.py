@@ -1,0 +1,1 @@
+"""What happens: a batch kept, limbs assessed, mail and reminders sent."""

@@ -1,0 +1,309 @@
+"""The round: limbs with news are assessed in one batch, and what was said is kept.
+
+Takes a clinic's file, gives nothing back but rows. Runs after a sync, before a worklist is shown if news is
+waiting, and from a background thread that also brings every limb to a new day.
+"""
+
+from __future__ import annotations
+
+import json
+import logging
+from collections.abc import Sequence
+from contextlib import suppress
+from dataclasses import asdict
+from datetime import date, datetime, timedelta
+from functools import cache
+from hashlib import sha256
+from pathlib import Path
+from typing import Any
+
+from sqlite_utils import Database
+
+from plytide import model
+from plytide.engine import assess, safety, worn
+from plytide.engine.core.kept import Shelf
+from plytide.engine.readiness import TAPE_AGAINST
+from plytide.engine.series import resolved
+from plytide.engine.thresholds import DEFAULTS, Thresholds
+from plytide.model import Assessment, LimbHistory
+from plytide.storage import assessment as assessments
+from plytide.storage import clinics, profile, set_aside, signals
+from plytide.storage import history as histories
+from plytide.storage.sqlite import OperationalError, write
+from plytide.wire import kept_assessment
+from plytide.wire.history import assessment_to_json
+from plytide.work import clocks, mail, signal_life
+
+log = logging.getLogger("plytide")
+
+SPARK_DAYS = 42
+GROWN_SOON_DAYS = 42  # a child's sock used up within it: about a cast and a delivery away; judgement
+BATCH = 200
+EMERGENCY_FIRST = "0 "  # before every date
+#: What makes the next day of a limb cheap, in this process only: about 70 kB a limb. Forgotten, it costs time and no
+#: answer.
+SHELF = Shelf(500)
+
+#: What is said of a limb with no unclosed signal, by state.
+QUIET = {
+    "gathering": "Not known yet: too little is logged.",
+    "changing": "Volume is changing, within what is expected.",
+    "settling": "Volume is settling.",
+    "steady": "Nothing to act on: the coming four weeks' change is expected to stay within the margin.",
+    "due": "The socket no longer serves.",
+    "held": "A recast is on hold.",
+}
+
+
+def thresholds_of(settings: dict[str, object]) -> Thresholds:
+    """The clinic's own thresholds, or the defaults."""
+    own = settings.get("thresholds")
+    return Thresholds.kept(own) if isinstance(own, dict) else DEFAULTS
+
+
+def thresholds_at(db: Database, until: str | None) -> Thresholds:
+    """The clinic's thresholds now, or as they were at an instant. Reads only."""
+    return thresholds_of(profile.settings_at(db, clinics.clinic_row(db)["settings"], until))
+
+
+def why_of(said: dict[str, Any], unclosed: Sequence[dict[str, Any]]) -> tuple[int, str, str]:
+    """(urgency 0–3, since, one sentence) of a limb's row on the worklist, from the assessment as it was said.
+
+    A matter that is no longer seen stays until somebody closes it, one step down.
+    """
+    live = [row for row in signal_life.in_order(unclosed) if row["status"] != "snoozed"]
+    if live:
+        worst = live[0]
+        more = len(live) - 1
+        why = worst["because"] + (f" And {more} more." if more else "")
+        return (
+            signal_life.urgency(worst),
+            worst["since"],
+            why if worst["holds"] else f"No longer seen, still open: {why}",
+        )
+    readiness = said["readiness"]
+    since = readiness["since"] or said["as_of"]
+    if readiness["state"] in ("due", "held") and readiness["reasons"]:
+        return (2 if readiness["state"] == "due" else 1), since, readiness["reasons"][0]["text"]
+    said_first = {reason["code"]: reason["text"] for reason in reversed(readiness["reasons"])}
+    if grown := said.get("growth"):
+        out = grown["runs_out"]
+        soon = date.fromisoformat(said["as_of"]) + timedelta(days=GROWN_SOON_DAYS)
+        urgent = bool(out and out["date"] and date.fromisoformat(out["date"]) <= soon)
+        return int(urgent), since, said_first["growing"]
+    if TAPE_AGAINST in said_first:
+        return 1, since, said_first[TAPE_AGAINST]
+    if readiness["state"] == "gathering" and readiness["reasons"]:
+        return 0, since, readiness["reasons"][0]["text"]
+    return 0, since, QUIET[readiness["state"]]
+
+
+def place(since: str, unclosed: Sequence[dict[str, Any]]) -> str:
+    """Where a row stands among those as urgent: those with an emergency first, then by since when."""
+    live = next((row for row in signal_life.in_order(unclosed) if row["status"] != "snoozed"), None)
+    emergency = live is not None and live["holds"] and live["rule"] in safety.emergencies()
+    return f"{EMERGENCY_FIRST}{since}" if emergency else since
+
+
+def rank(db: Database, limb_id: str) -> None:
+    """Put a limb's row where its signals now belong, without a new assessment. Only inside a write transaction."""
+    said = assessments.of_limb(db, limb_id)
+    if said is not None:
+        unclosed = signals.unclosed(db, [limb_id])[limb_id]
+        urgency, since, why = why_of(said, unclosed)
+        assessments.set_rank(db, limb_id, urgency, place(since, unclosed), why)
+
+
+@cache
+def engine_mark() -> str:
+    """Which engine this is: a digest of its code and of the rules it reads. What another one said is not shown."""
+    parts = [*sorted(Path(assess.__file__).parent.rglob("*.py")), Path(model.__file__), safety.RULES_FILE]
+    return sha256(b"".join(part.read_bytes() for part in parts)).hexdigest()[:16]
+
+
+def current(
+    db: Database, history: LimbHistory, now: datetime, as_of: date | None = None, until: str | None = None
+) -> Assessment:
+    """What is said of a limb: the kept assessment, if it is of today and nothing came since; else the engine is asked.
+
+    For another day (`as_of`, with the history as it was known then, by `until`) it is always asked. Reads only.
+    """
+    if as_of is None:
+        kept = assessments.whole(db, history.limb.id, now.date().isoformat(), engine_mark())
+        with suppress(kept_assessment.OtherShape):
+            if kept is not None:
+                return kept_assessment.from_text(kept)
+    return assess.assess(history, [as_of or now.date()], thresholds_at(db, until))[0]
+
+
+def spark_of(assessment: Assessment) -> list[dict[str, object]]:
+    """The slow level of the last weeks on the limb's own scale, at most 30 points; none if nothing is known now."""
+    if assessment.change_pct is None:
+        return []
+    first = assessment.as_of - timedelta(days=SPARK_DAYS)
+    points = [(day, level) for day, level in assessment.limb_band if day >= first]
+    step = max(1, -(-len(points) // 30))
+    picked = points[::-1][::step][::-1]
+    return [{"date": day.isoformat(), "pct": round(level.value, 2)} for day, level in picked]
+
+
+def strip_of(history: LimbHistory, day: date) -> dict[str, object]:
+    """What the worklist draws of the socks: four weeks of what the days began with, now and before, and at fitting."""
+    known = worn.strip(history, resolved(history.checkins), day)
+    return {
+        "until": day.isoformat(),
+        "mm": [None if mm is None else round(mm, 2) for mm in known.mm],
+        "now": None if known.now is None else [asdict(sock) for sock in known.now],
+        "now_on": known.now_on.isoformat() if known.now_on else None,
+        "was": None if known.was is None else [asdict(sock) for sock in known.was],
+        "socket_on": known.socket_on.isoformat() if known.socket_on else None,
+        "fitted_mm": None if known.fitted_mm is None else round(known.fitted_mm, 2),
+    }
+
+
+def keep(
+    db: Database, history: LimbHistory, assessment: Assessment, stale_since: str | None, now: datetime
+) -> list[str]:
+    """Keep one limb's assessment and bring its signals up to date; ids of signals that are news."""
+    due = clocks.due(db, history.limb.id, assessment.as_of)
+    news = signal_life.reconcile(db, history.limb.id, (*assessment.signals, *due), now, safety.emergencies())
+    clocks.settle(db, history.limb.id, now)
+    unclosed = signals.unclosed(db, [history.limb.id])[history.limb.id]
+    said = assessment_to_json(assessment)
+    urgency, since, why = why_of(said, unclosed)
+    last = max((checkin.date for checkin in resolved(history.checkins)), default=None)  # what was taken back is no log
+    assessments.save(
+        db,
+        assessments.Kept(
+            limb_id=history.limb.id,
+            assessed_on=assessment.as_of.isoformat(),
+            state=assessment.state,
+            state_since=assessment.since.isoformat() if assessment.since else None,
+            urgency=urgency,
+            sort_since=place(since, unclosed),
+            why=why,
+            spark=json.dumps(spark_of(assessment)),
+            last_checkin=last.isoformat() if last else None,
+            body=json.dumps({**said, "strip": strip_of(history, assessment.as_of)}),
+        ),
+        stale_since,
+    )
+    whole = kept_assessment.to_text(assessment)
+    assessments.save_whole(db, history.limb.id, assessment.as_of.isoformat(), engine_mark(), whole)
+    return news
+
+
+def go(
+    db: Database,
+    now: datetime,
+    *,
+    limit: int | None = None,
+    days_too: bool = True,
+) -> int:
+    """One round of at most `limit` limbs; how many were assessed. The engine runs outside any transaction.
+
+    A limb that can't be assessed is set aside by itself: its last assessment stays, and it is tried again after a
+    pause, or when something new is said of it.
+    """
+    today = now.date()
+    waiting = assessments.waiting(db, now, limit or BATCH, days_too=days_too)
+    if not waiting:
+        return 0  # a new day makes every limb wait, so a snooze that ends today is met below
+    thresholds = thresholds_of(clinics.clinic_row(db)["settings"])
+    failed: dict[str, str] = {}
+    known: list[tuple[LimbHistory, str | None]] = []
+    for limb_id, since in waiting:
+        try:
+            history = histories.history(db, limb_id)
+        except OperationalError:  # the file is busy or full: not this limb's doing
+            raise
+        except Exception as error:
+            failed[limb_id] = _fault(limb_id, error)
+        else:
+            known += [(history, since)] if history else []
+    answers = _assessed([history for history, _ in known], today, thresholds, failed)
+    said = [
+        (history, since, answer) for (history, since), answer in zip(known, answers, strict=True) if answer is not None
+    ]
+    kept = say(db, said, now, failed)
+    if failed:
+        with write(db):
+            for limb_id, why in failed.items():
+                set_aside.fail(db, "limb", limb_id, why, now)
+    return kept
+
+
+def _fault(limb_id: str, error: Exception) -> str:
+    log.error("round: %s at limb %s", type(error).__name__, limb_id, exc_info=error)
+    return f"Something kept of this limb can't be read ({type(error).__name__})."
+
+
+Said = Sequence[tuple[LimbHistory, str | None, Assessment]]
+
+
+def say(db: Database, said: Said, now: datetime, failed: dict[str, str] | None = None) -> int:
+    """Keep what was said of limbs (history, waiting since, assessment), in one transaction; tell of what is news.
+
+    Where that fails, each limb has a transaction of its own, and those that still fail are put into `failed`.
+    """
+    try:
+        _say(db, said, now)
+        return len(said)
+    except OperationalError:
+        raise
+    except Exception:
+        if failed is None:
+            raise
+    count = 0
+    for one in said:
+        try:
+            _say(db, [one], now, wake=False)
+            count += 1
+        except OperationalError:
+            raise
+        except Exception as error:
+            limb_id = one[0].limb.id
+            failed[limb_id] = _fault(limb_id, error)
+    _wake(db, now, failed)
+    return count
+
+
+def _say(db: Database, said: Said, now: datetime, *, wake: bool = True) -> None:
+    news: list[str] = []
+    with write(db):
+        for limb_id in signals.wake(db, now) if wake else ():
+            rank(db, limb_id)
+        for history, since, answer in said:
+            news += keep(db, history, answer, since, now)
+        set_aside.well(db, "limb", [history.limb.id for history, _, _ in said])
+        if news:
+            mail.tell(db, news, now)
+
+
+def _wake(db: Database, now: datetime, failed: dict[str, str]) -> None:
+    """Snoozes that end, in a round where something fails: a row that can't be placed stays where it stands."""
+    with write(db):
+        for limb_id in signals.wake(db, now):
+            try:
+                rank(db, limb_id)
+            except OperationalError:
+                raise
+            except Exception as error:
+                failed[limb_id] = _fault(limb_id, error)
+
+
+def _assessed(
+    known: list[LimbHistory], today: date, thresholds: Thresholds, failed: dict[str, str]
+) -> list[Assessment | None]:
+    """An assessment of each; None for one that breaks the engine, which is put into `failed`."""
+    try:
+        return [said[0] for said in assess.assess_caseload(known, [[today]] * len(known), thresholds, SHELF)]
+    except Exception:
+        found: list[Assessment | None] = []
+        for history in known:
+            try:
+                found.append(assess.assess_caseload([history], [[today]], thresholds, SHELF)[0][0])
+            except Exception as error:
+                failed[history.limb.id] = _fault(history.limb.id, error)
+                found.append(None)
+        return found

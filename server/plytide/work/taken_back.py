@@ -1,0 +1,74 @@
+"""A danger that came and was taken back before any round saw it → a signal all the same.
+
+Whether the clinic is told must not hang on whether a round fell between the two calls: what a wearer said of danger
+is told as said and taken back, and stays open until somebody at the clinic closes it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date, datetime
+
+from sqlite_utils import Database
+
+from plytide import model
+from plytide.engine import dangers, safety, sentences
+from plytide.storage import history as histories
+from plytide.storage import signals
+from plytide.wire.history import signal as signal_to_json
+from plytide.work import mail
+
+Change = tuple[model.CheckIn, tuple[str, ...] | None, model.CheckIn | None]
+"""(what was said, the fields for which it could not be kept or None, what is said instead or None for nothing)"""
+
+
+def tell(db: Database, limb_id: str, changes: Sequence[Change], redness_minutes: float, now: datetime) -> None:
+    """Only inside a write transaction, after the changes were kept."""
+    history = histories.history(db, limb_id)
+    if history is None:
+        return
+    news: list[str] = []
+    for before, faults, after in changes:
+        ids = {before.id, after.id if after else before.id}
+        beside = [one for one in history.checkins if one.id not in ids and one.replaces not in ids]
+        lost = {} if faults is None else {before.id: faults}
+        stays = {
+            rule["id"]
+            for _, rules in safety.fired([after] if after else [], history.limb, redness_minutes, beside)
+            for rule in rules
+        }
+        said = dangers.Dangers(history.limb, [before], lost, beside, dict(history.named)).on(
+            max(dangers.heard_on(before), now.date()), redness_minutes
+        )
+        news += [_open(db, limb_id, _with_end(one, now.date()), now) for one in said if one.rule not in stays
+                 and not _told(db, limb_id, one.rule, before.id)]  # fmt: skip
+    mail.tell(db, news, now)
+
+
+def _told(db: Database, limb_id: str, rule: str | None, entry_id: str) -> bool:
+    return any(row["rule"] == rule and entry_id in row["evidence"] for row in signals.of_limb(db, limb_id))
+
+
+def _with_end(said: model.Signal, on: date) -> model.Signal:
+    told = [*said.sentences, sentences.sentence("safety.taken-back", on=on)]
+    return sentences.signal(dangers.WORDS, said.kind, said.level, said.since, told, said.evidence, said.rule)
+
+
+def _open(db: Database, limb_id: str, said: model.Signal, now: datetime) -> str:
+    """A new signal that is open and no longer seen; or, of an unclosed one of the same rule, a new report."""
+    words = {"because": said.because, "sentences": signal_to_json(said)["sentences"]}
+    since = said.since.isoformat()
+    row = next((row for row in signals.unclosed(db, [limb_id])[limb_id] if row["rule"] == said.rule), None)
+    if row is not None:
+        evidence = [*row["evidence"], *said.evidence][-dangers.MOST_EVIDENCE :]
+        own = {} if row["holds"] else words  # what still holds keeps its own words
+        signals.set_status(db, row["id"], status="open", snoozed_until=None, evidence=evidence, **own)
+        signals.event(db, row["id"], now, "reported-again", evidence=evidence, **words)
+        if not row["holds"]:
+            signals.event(db, row["id"], now, "no-longer-seen")
+        return str(row["id"])
+    columns = {"kind": said.kind, "since": since, "level": said.level, "rule": said.rule, "holds": 0}
+    id_ = signals.add(db, limb_id, now, **columns, evidence=list(said.evidence), **words)
+    signals.event(db, id_, now, "opened", level=said.level, since=since, evidence=list(said.evidence), **words)
+    signals.event(db, id_, now, "no-longer-seen")
+    return id_

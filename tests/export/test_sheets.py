@@ -1,0 +1,141 @@
+"""The lines of the visit page and the payer's page, and what letters they can be printed in."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from datetime import date, timedelta
+from typing import Any
+
+import pytest
+
+from plytide.engine.facts import Facts
+from plytide.export.pdf import Page, near_latin, visit_pdf, written
+from plytide.export.visit_page import interval, payer_page, visit_page
+from plytide.model import Assessment, CheckIn, Estimate, Limb, LimbHistory, Reason, Signal, Sock, Socket
+
+DAY = date(2026, 8, 1)
+LIMB = Limb("a", amputated_on=date(2026, 4, 8))
+SOCKET = Socket("s", date(2026, 6, 8), stack_at_fitting=(Sock(1, "single"),))
+NOTHING: Any = dict.fromkeys(("change_28d_pct", "coming_28d_pct", "daily_swing_pct", "since", "settles_on"))
+
+
+def assessed(*kinds: str, change: float = -0.04) -> Assessment:
+    signals = tuple(Signal(kind, "call", DAY, f"Because of {kind}.", ("c0",)) for kind in kinds)
+    return Assessment("a", DAY, 1, Estimate(change, -1.0, 0.9), state="due", reasons=(), outlook=(), signals=signals, **NOTHING)  # fmt: skip
+
+
+def facts(limb: Limb = LIMB) -> Facts:
+    worn = CheckIn("c0", "a", DAY - timedelta(days=1), (Sock(5, "single"),), 8)
+    return Facts.of(LimbHistory(limb, (SOCKET,), checkins=(worn,)))
+
+
+def test_dates_on_paper_are_words_with_their_year() -> None:
+    page = visit_page(facts(), "Wren Tolliver", assessed())
+    assert page.limb.endswith("amputated 8 April 2026")
+    assert "fitted 8 June 2026" in page.socket
+
+
+@pytest.mark.parametrize(
+    ("worn", "words"),
+    [(0, "0 days"), (1, "1 day"), (30, "30 days"), (59, "59 days"), (61, "2 months"), (365, "12 months")],
+)
+def test_how_long_a_socket_was_worn_has_its_singular(worn: int, words: str) -> None:
+    history = replace(facts().history, sockets=(replace(SOCKET, fitted_on=DAY - timedelta(days=worn)),))
+    assert f"({words})" in visit_page(Facts.of(history), "Wren Tolliver", assessed()).socket
+
+
+def test_a_child_of_one_is_a_year_old() -> None:
+    page = visit_page(facts(replace(LIMB, born_on=date(2025, 6, 1))), "Wren Tolliver", assessed())
+    assert page.who.endswith(", 1 year")
+
+
+@pytest.mark.parametrize(
+    ("value", "words"),
+    [(-0.04, "0.0 % [−1.0 to +0.9]"), (0.04, "0.0 % [−1.0 to +0.9]"), (-6.24, "−6.2 % [−1.0 to +0.9]")],
+)
+def test_no_sign_stands_before_a_nought(value: float, words: str) -> None:
+    assert interval(Estimate(value, -1.0, 0.9), "%") == words
+
+
+def test_what_the_limb_shows_stands_under_the_limb_and_what_it_hinders_under_function() -> None:
+    """Heads: CMS LCD L33787 wording, confirmed (secondary); what goes under which: judgement."""
+    every = assessed("stack-limit", "outgrown", "skin", "comfort-drop", "fall", "weight")
+    limb, function, wear, _ = payer_page(facts(), "Wren Tolliver", every)
+    lines = [[line.text for line in head.lines] for head in (limb, function, wear)]
+    assert [f"Because of {kind}." for kind in ("stack-limit", "outgrown", "skin")] == lines[0][-3:]
+    assert lines[1][:2] == ["Because of comfort-drop.", "Because of fall."]
+    assert lines[2][0] == "Because of weight."
+    assert limb.lines[-1].evidence == ("c0",)
+
+
+def test_a_child_from_birth_has_no_amputation_date_on_the_page() -> None:
+    page = visit_page(facts(replace(LIMB, amputated_on=None)), "Ezra", assessed())
+    assert "amputated" not in page.limb
+
+
+@pytest.mark.parametrize(("born_on", "who"), [(date(2018, 8, 2), "Ezra, 7 years"), (date(2018, 8, 1), "Ezra, 8 years")])
+def test_a_birthday_counts_on_its_day_and_not_before(born_on: date, who: str) -> None:
+    assert visit_page(facts(replace(LIMB, born_on=born_on)), "Ezra", assessed()).who == who
+
+
+@pytest.mark.parametrize(
+    ("name", "printed"),
+    [
+        ("Łucja Brúščaková", "Lucja Brúscaková"),
+        ("Zoë Müller", "Zoë Müller"),
+        ("−3 ± 1 …", "-3 +/- 1 ..."),
+        ("Ж", "?"),
+    ],
+)
+def test_letters_the_font_lacks_are_printed_near_to_themselves(name: str, printed: str) -> None:
+    assert written(name) == printed
+
+
+def told_by(pdf: bytes) -> str:
+    """The letters a PDF says it holds: its fonts' ToUnicode tables, read as they are."""
+    pairs = re.findall(
+        rb"<[0-9A-Fa-f]{4}> <([0-9A-Fa-f]{4})>", b" ".join(re.findall(rb"beginbfchar.*?endbfchar", pdf, re.DOTALL))
+    )
+    return "".join(bytes.fromhex(code.decode()).decode("utf-16-be") for code in pairs)
+
+
+@pytest.mark.parametrize(
+    "name", ["Ελένη Παπαδοπούλου", "Ирина Ковалёва", "فاطمة الزهراء"], ids=["greek", "cyrillic", "arabic"]
+)
+def test_other_scripts_are_printed_in_a_font_that_has_them(name: str) -> None:
+    pdf = visit_pdf(visit_page(facts(), name, assessed()), [], DAY, "Clinic")
+    assert b"NotoSans" in pdf and len(re.findall(rb"/Type /Page\b(?!s)", pdf)) == 1
+    assert set(name) - {" "} <= set(told_by(pdf))
+    assert len(pdf) < 150_000  # the letters used, not whole fonts
+
+
+def test_arabic_letters_are_joined_and_run_from_right_to_left() -> None:
+    """Shaped: the same letter at the beginning, in the middle and at the end of a word has three shapes."""
+    page = Page("a4", "ببب", "x")
+    assert page.face == "sans"
+    page.finished()
+    font = page.fonts["arabicB"]
+    drawn = {glyph.glyph_name for glyph, _ in font.subset.items()}
+    assert {name.rpartition(".")[2] for name in drawn} >= {"init", "medi", "fina"}
+
+
+def test_a_page_in_latin_letters_carries_no_font_and_a_lacking_letter_is_marked() -> None:
+    assert b"NotoSans" not in visit_pdf(visit_page(facts(), "Zoë Čapek", assessed()), [], DAY, "Clinic")
+    assert near_latin("What? Łódź “±5”") and not near_latin("Ирина?")
+    page = Page("a4", "Ирина 漢", "x")
+    assert written("Ирина 漢 Łódź “q”", letters=page.letters) == "Ирина ? Łódź “q”"
+    page.put_away()
+
+
+@pytest.mark.parametrize(
+    ("state", "why", "words"),
+    [
+        ("steady", "Steady: the coming 28 days.", "Steady: the coming 28 days."),
+        ("held", "Open skin.", "Held: Open skin."),
+    ],
+    ids=["own-word", "other-word"],
+)
+def test_how_it_stands_says_its_state_once(state: str, why: str, words: str) -> None:
+    told = replace(assessed(), state=state, reasons=(Reason("code", why),))
+    assert visit_page(facts(), "Ada", told).state == words
