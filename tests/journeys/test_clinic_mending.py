@@ -141,7 +141,9 @@ def test_own_log_is_chosen_on_the_persons_form(clinic: Clinic, desk_page: Page) 
     for choice, is_so in (("yes", True), ("no", False)):
         page.get_by_role("link", name="Change facts").click()
         page.get_by_label("Own log").select_option(choice)
-        page.get_by_role("button", name="Keep").click()
+        with page.expect_response(lambda answer: answer.request.method == "PATCH"):
+            page.get_by_role("button", name="Keep").click()
+        expect(page.get_by_role("link", name="Change facts")).to_be_visible()  # back on the person's page
         expect(page.locator("#said")).to_contain_text("Kept.")
         kept = clinic.staff.call("GET", f"/api/clinic/people/{person}")
         assert (kept["own_log"], kept["name"]) == (is_so, "Tamsin Quill")

@@ -230,6 +230,28 @@ def test_a_step_just_shown_looks_so_and_says_nothing_to_a_tap(clinic: Clinic, ph
     assert phone.page.evaluate(look, "#skin-fine") == "solid"
 
 
+def test_news_of_a_sync_does_not_take_a_key_away_under_a_finger(clinic: Clinic, phone: Phone):
+    """Drawn anew between a finger's down and its up, the page would have lost the tap."""
+    joined(clinic, phone)
+    page = phone.page
+    page.wait_for_selector("html:not([data-settling])")
+    for gone in (False, True):
+        box = page.evaluate("() => (window.before = document.getElementById('log-0')).getBoundingClientRect().toJSON()")
+        page.mouse.move(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+        page.mouse.down()
+        page.evaluate("() => (window.before = document.getElementById('log-0'))")
+        page.evaluate("() => new BroadcastChannel('plytide').postMessage('changed')")
+        page.wait_for_timeout(300)
+        if not gone:
+            page.mouse.up()
+            page.wait_for_selector("#none")
+            phone.tap("back")
+            page.wait_for_selector("#log-0")
+            page.wait_for_selector("html:not([data-settling])")
+    # A finger that never comes up holds the page up for two seconds only.
+    page.wait_for_function("() => !window.before.isConnected")
+
+
 def test_a_tap_on_a_message_answers_nothing_under_it(clinic: Clinic, phone: Phone) -> None:
     """ "Saved on this phone" lies over the next question's keys, and is gone with the first answer."""
     phone.open()

@@ -2,6 +2,7 @@
 
 import * as api from './api.js';
 import { html, on, render } from '../shared/html.js';
+import { pressWatch } from '../shared/press.js';
 import { ask } from './ui/ask.js';
 import { openHelp } from './ui/help.js';
 import { bar } from './ui/frame.js';
@@ -47,7 +48,7 @@ const SCREENS = [
 ];
 
 const screen = document.getElementById('screen');
-const context = { lastDeed: Date.now(), chosen: null, staff: null, clinic: null, everyone: [], say, go, again: () => show(true) };
+const context = { lastDeed: Date.now(), press: pressWatch(document), chosen: null, staff: null, clinic: null, everyone: [], say, go, again: () => show(true) };
 const FADE_AFTER_MS = 8000; // of words with nothing to do about them; an undo stays until the next word
 let fading = null;
 let turn = 0;

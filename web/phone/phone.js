@@ -13,6 +13,7 @@ import { markUnsent, openDiary } from './diary.js';
 import { checkinOf } from './checkin.js';
 import { keyOf, mustAskDay } from './drafts.js';
 import { render } from '../shared/html.js';
+import { pressWatch } from '../shared/press.js';
 import { evaluate } from '../shared/safety.js';
 import { uuid7 } from './ids.js';
 import { onFirstPage, talkOf } from './messages.js';
@@ -116,6 +117,7 @@ app.arrive = () => {
   document.getElementById('title')?.focus({ preventScroll: true });
 };
 
+const press = pressWatch(document);
 const taps = tapsFilter();
 const arrivals = { last: 0 };
 
@@ -174,9 +176,15 @@ app.writing = () => QUIET.has(app.screen);
 const tabs = 'BroadcastChannel' in globalThis ? new BroadcastChannel('plytide') : null;
 app.tellTabs = () => tabs?.postMessage('changed');
 
+/** Drawn anew by itself, never under a finger. */
+app.repaint = async () => {
+  await press.over();
+  if (!app.writing()) app.paint();
+};
+
 app.refresh = async () => {
   await app.load();
-  if (!app.writing()) app.paint();
+  await app.repaint();
 };
 
 async function heard(event) {
@@ -265,7 +273,7 @@ function failed(error) {
 /** Somebody is writing: the new version is offered, never forced. */
 app.offerUpdate = () => {
   app.flags.add('update');
-  app.paint();
+  press.over().then(app.paint);
 };
 
 /** A code in the address's fragment is taken out of it at once. */
@@ -307,12 +315,12 @@ function midnight() {
   setInterval(() => {
     if (day === localDate(app.now())) return;
     day = localDate(app.now());
-    if (!app.writing()) app.paint();
+    app.repaint();
   }, 30_000);
   // Taken up again on another day, a form asks which day it is for before it takes anything.
   document.addEventListener('visibilitychange', () => {
     if (document.visibilityState === 'hidden') app.leave().catch(() => {});
-    else if (app.screen === 'form' && app.draft?.step === 'danger') app.load().then(app.paint, () => {}); // what was sent meanwhile is said
+    else if (app.screen === 'form' && app.draft?.step === 'danger') app.load().then(press.over).then(app.paint, () => {}); // what was sent meanwhile is said
     if (document.visibilityState === 'visible' && app.screen === 'form' && app.draft && mustAskDay(app.draft, app.now())) app.arrive();
   });
 }

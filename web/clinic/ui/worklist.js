@@ -85,6 +85,7 @@ export async function show(root, { query, context }) {
     if (getComputedStyle(root.querySelector('.peek')).display === 'none') return;
     looking = setTimeout(async () => {
       const story = await api.limb(limbId).catch(() => null);
+      await context.press.over();
       if (!story || selected !== limbId) return;
       looked = story;
       render(root.querySelector('.peek'), peek());
@@ -111,7 +112,9 @@ export async function show(root, { query, context }) {
   async function refresh() {
     try {
       const limit = Math.min(MOST, Math.max(50, list.limbs.length));
-      list = await api.worklist({ ...asked, limit });
+      const news = await api.worklist({ ...asked, limit });
+      await context.press.over();
+      list = news;
     } catch (fault) {
       if (fault.status !== 401) render(root.querySelector('.rungs'), faultNotice(fault));
       return;
