@@ -11,6 +11,7 @@ import tempfile
 from pathlib import Path
 
 HOW = "no Chromium: install Debian's package `chromium`, or run `.venv/bin/playwright install chromium`"
+PATIENCE = 60_000  # ms; what takes longer is broken, also on a machine that has other work
 NAMES = ("chromium", "chromium-browser", "google-chrome")
 ARGS = [
     "--no-sandbox",

@@ -8,6 +8,7 @@ from __future__ import annotations
 import os
 import shutil
 import sys
+import time
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from datetime import UTC, date, datetime
@@ -16,7 +17,7 @@ from typing import Any
 
 import pytest
 from flask import Flask
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page, expect, sync_playwright
 
 from plytide.settings import Settings
 from tests import chromium
@@ -41,6 +42,11 @@ AS_INSTALLED = str(Path(__file__).with_name("as_installed"))
 os.environ["PYTHONPATH"] = os.pathsep.join(filter(None, (AS_INSTALLED, os.environ.get("PYTHONPATH"))))
 if sys.modules.get("pandas", sys) is None:  # a worker of the test run, itself a command that was started so
     del sys.modules["pandas"]
+
+# Tests, the servers they start and the browser have one calendar, wherever the suite runs.
+os.environ["TZ"] = "UTC"
+time.tzset()
+expect.set_options(timeout=chromium.PATIENCE)
 
 TODAY = date(2025, 9, 15)
 NOON = datetime(2025, 9, 15, 12, 0, tzinfo=UTC)
@@ -263,6 +269,7 @@ def browser() -> Iterator[Browser]:
 def page_of(browser: Browser, **context: Any) -> Iterator[Page]:
     """A page of a browser profile of its own. A script that fails unheard fails the test."""
     own = browser.new_context(**context)
+    own.set_default_timeout(chromium.PATIENCE)
     page = own.new_page()
     faults: list[str] = []
     page.on("pageerror", lambda error: faults.append(str(error)))

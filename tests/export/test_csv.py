@@ -9,7 +9,7 @@ from datetime import date
 from typing import Any
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from plytide.export.csv_files import COLUMNS, checkins, guarded
@@ -65,6 +65,7 @@ def test_lines_end_and_quotes_double_as_rfc_4180_says() -> None:
 TEXT = st.text(st.characters(blacklist_categories=("Cs",), blacklist_characters="\0"), max_size=200)
 
 
+@settings(deadline=None)
 @given(TEXT, TEXT)
 def test_whatever_was_written_is_read_back(note: str, place: str) -> None:
     skin = [{"place": place, "finding": "blister"}]

@@ -12,6 +12,7 @@ from playwright.sync_api import Browser, BrowserContext, Error, Page, expect
 
 from seed_demo.door import HttpDoor, Staff, sign_in
 from tests.actors import Server
+from tests.chromium import PATIENCE
 
 PHONE = {"viewport": {"width": 360, "height": 740}, "has_touch": True, "is_mobile": True}
 SOCKET = {
@@ -119,6 +120,7 @@ class Phone:
         """Today's form from the home screen, all fine."""
         self.page.wait_for_selector("html[data-ready=yes]")  # after a reload, not before the taps are listened to
         self.tap("log-0", "none")
+        self.page.wait_for_selector("#same, #another")
         if self.page.locator("#same").count():
             self.tap("same")
         else:
@@ -134,7 +136,7 @@ class Phone:
         self.context.set_offline(is_so)
 
     def says(self, text: str) -> None:
-        expect(self.page.locator("body")).to_contain_text(text, timeout=20_000)
+        expect(self.page.locator("body")).to_contain_text(text)
 
     def held(self) -> list[dict[str, Any]]:
         """The check-ins in this phone's own copy."""
@@ -155,6 +157,6 @@ def phone_in(browser: Browser, url: str, **more: Any) -> Phone:
     """Without a service worker, unless asked for: only what is opened offline needs one."""
     context = browser.new_context(**{**PHONE, "service_workers": "block", **more})
     context.add_init_script("addEventListener('click', (event) => (window.lastTap = event), true)")
+    context.set_default_timeout(PATIENCE)
     page = context.new_page()
-    page.set_default_timeout(60_000)
     return Phone(context, page, url)

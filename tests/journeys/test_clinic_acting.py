@@ -14,13 +14,12 @@ from tests.journeys.phones import Clinic
 
 pytestmark = pytest.mark.journey
 
-TODAY = date.today()
 BLISTER = [{"place": "shin_front", "finding": "blister", "redness_minutes": None}]
 
 
 def blistered() -> list[Any]:
-    return [checkin("", TODAY - timedelta(days=back), comfort=7) for back in (3, 2, 1)] + [
-        checkin("", TODAY, comfort=4, skin=BLISTER, skin_checked=True, note="It opened <i>today</i>")
+    return [checkin("", date.today() - timedelta(days=back), comfort=7) for back in (3, 2, 1)] + [
+        checkin("", date.today(), comfort=4, skin=BLISTER, skin_checked=True, note="It opened <i>today</i>")
     ]
 
 
@@ -83,12 +82,12 @@ def test_visit_booked_asks_for_the_visit_and_books_it_in_the_same_step(clinic: C
     assert faults(page) == []
     dialog.get_by_role("button", name="Close", exact=True).click()
     expect(dialog).to_contain_text("Enter the visit first.")
-    dialog.get_by_label("Day").fill(str(TODAY + timedelta(days=2)))
+    dialog.get_by_label("Day").fill(str(date.today() + timedelta(days=2)))
     dialog.get_by_label("Time").fill("10:15")
     dialog.get_by_role("button", name="Enter it and close").click()
     expect(page.locator("#said")).to_contain_text("Closed: skin.")
     (visit,) = clinic.staff.call("GET", f"/api/clinic/limbs/{limb_id}")["visits"]
-    assert (visit["on"], visit["time"]) == (str(TODAY + timedelta(days=2)), "10:15")
+    assert (visit["on"], visit["time"]) == (str(date.today() + timedelta(days=2)), "10:15")
 
 
 def test_put_off_until_a_day_sinks_the_row_and_says_until_when(clinic: Clinic, desk_page: Page) -> None:

@@ -13,7 +13,6 @@ from tests.journeys.phones import Clinic
 
 pytestmark = pytest.mark.journey
 
-TODAY = date.today()
 NAME = "Ελένη فاطمة Wray"
 
 
@@ -27,7 +26,7 @@ def looked_at(page: Page) -> None:
 
 
 def test_a_letter_to_the_physician_is_written_kept_printed_and_replaced(clinic: Clinic, desk_page: Page) -> None:
-    story = [checkin("", TODAY - timedelta(days=back), comfort=7) for back in (3, 2, 1)]
+    story = [checkin("", date.today() - timedelta(days=back), comfort=7) for back in (3, 2, 1)]
     limb_id = logged(clinic, NAME, *story, physician="Dr Ilse Wren")
     page, server = desk_page, clinic.server
     sign_in(page, server.url, server.login, server.password)

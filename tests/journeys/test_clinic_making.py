@@ -15,7 +15,6 @@ from tests.journeys.phones import Clinic
 
 pytestmark = pytest.mark.journey
 
-TODAY = date.today()
 LOOK = os.environ.get("PLYTIDE_LOOK")  # a folder for pictures, where somebody wants to see the pages
 
 
@@ -32,7 +31,7 @@ def looked_at(page: Page, name: str) -> None:
 
 
 def test_a_socket_is_formed_on_the_limb_from_check_to_wear_schedule(clinic: Clinic, desk_page: Page) -> None:
-    limb_id = logged(clinic, "Wilma Ostrand", checkin("", TODAY - timedelta(days=1), weight_kg=82.4))
+    limb_id = logged(clinic, "Wilma Ostrand", checkin("", date.today() - timedelta(days=1), weight_kg=82.4))
     page, server, said = desk_page, clinic.server, desk_page.locator("#said")
     sign_in(page, server.url, server.login, server.password)
 
@@ -93,10 +92,10 @@ def test_a_socket_is_formed_on_the_limb_from_check_to_wear_schedule(clinic: Clin
     # The end: what is open is named, the clock of the definitive one starts.
     page.get_by_label("no sock: the liner alone").check()
     page.get_by_label("Why it is retired").fill("Too large.")
-    page.get_by_label("Fitted on").fill(str(TODAY - timedelta(days=9)))
+    page.get_by_label("Fitted on").fill(str(date.today() - timedelta(days=9)))
     page.get_by_role("button", name="Finish", exact=True).click()
     expect(page.locator("#field-fitted_on-fault")).to_contain_text("before the making was begun")
-    page.get_by_label("Fitted on").fill(str(TODAY))
+    page.get_by_label("Fitted on").fill(str(date.today()))
     page.get_by_role("button", name="Finish", exact=True).click()
     expect(dialog).to_contain_text("left open")
     expect(dialog).to_contain_text("Trim lines cut, edges smooth")

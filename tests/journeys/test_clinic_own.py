@@ -10,6 +10,7 @@ import pytest
 from playwright.sync_api import Browser, Page, expect
 
 from tests.actors import PASSWORD, Server
+from tests.chromium import PATIENCE
 from tests.journeys.clinic import faults, sign_in, to
 
 pytestmark = pytest.mark.journey
@@ -93,6 +94,7 @@ def test_a_manager_adds_somebody_and_lets_them_go(own_server: Server, desk_page:
     link = page.get_by_label("Link", exact=True).input_value()
     theirs = page.context.browser.new_context()  # type: ignore[union-attr]
     other = theirs.new_page()
+    other.set_default_timeout(PATIENCE)
     other.goto(link)
     other.get_by_label("New password", exact=True).fill("password123456")
     other.get_by_label("New password, once more").fill("password123456")

@@ -14,7 +14,6 @@ from tests.journeys.phones import Clinic
 
 pytestmark = pytest.mark.journey
 
-TODAY = date.today()
 PAPERS = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
 
 
@@ -50,7 +49,7 @@ def test_every_screen_of_the_clinic_has_no_fault_axe_can_find(demo: Demo, desk_p
 
 
 def test_a_recast_is_planned_with_its_reasons_and_taken_back(clinic: Clinic, desk_page: Page) -> None:
-    days = [checkin("", TODAY - timedelta(days=back), fit="good", skin_checked=True) for back in range(40)]
+    days = [checkin("", date.today() - timedelta(days=back), fit="good", skin_checked=True) for back in range(40)]
     limb_id = logged(clinic, "Maude Ferrow", *days)
     page, server = desk_page, clinic.server
     sign_in(page, server.url, server.login, server.password)
@@ -66,13 +65,13 @@ def test_a_recast_is_planned_with_its_reasons_and_taken_back(clinic: Clinic, des
     expect(page.get_by_role("alert")).to_have_text("Choose a way first.")
 
     page.get_by_role("radio", name=re.compile("Diagnostic socket now")).check()
-    page.get_by_label("Planned for").fill(str(TODAY + timedelta(days=9)))
+    page.get_by_label("Planned for").fill(str(date.today() + timedelta(days=9)))
     page.get_by_label("In your words").fill("She travels in December.")
     page.get_by_role("button", name="Keep the decision").click()
     decided = page.locator(".plan .notes li")
     expect(decided).to_contain_text("She travels in December.")
     (kept,) = clinic.staff.call("GET", f"/api/clinic/limbs/{limb_id}/plan")["decisions"]
-    assert kept["planned_on"] == str(TODAY + timedelta(days=9))
+    assert kept["planned_on"] == str(date.today() + timedelta(days=9))
     assert kept["reasons"]
 
     page.goto(f"{server.url}/clinic/#/chair-time")
@@ -83,9 +82,11 @@ def test_a_recast_is_planned_with_its_reasons_and_taken_back(clinic: Clinic, des
 
 
 def test_the_plan_asks_why_and_puts_the_ways_in_order_for_it(clinic: Clinic, desk_page: Page) -> None:
-    days = [checkin("", TODAY - timedelta(days=back), fit="good", comfort=9, skin_checked=True) for back in range(27)]
+    days = [
+        checkin("", date.today() - timedelta(days=back), fit="good", comfort=9, skin_checked=True) for back in range(27)
+    ]
     limb_id = logged(clinic, "Odo Ferrant", *days)
-    socket = {"fitted_on": str(TODAY - timedelta(days=27)), "purpose": "definitive"}
+    socket = {"fitted_on": str(date.today() - timedelta(days=27)), "purpose": "definitive"}
     clinic.staff.call("POST", f"/api/clinic/limbs/{limb_id}/sockets", socket)
     page, server = desk_page, clinic.server
     sign_in(page, server.url, server.login, server.password)
@@ -101,11 +102,11 @@ def test_the_plan_asks_why_and_puts_the_ways_in_order_for_it(clinic: Clinic, des
     page.get_by_role("radio", name=re.compile("Diagnostic socket now")).check()
     page.get_by_label("Book the visit for that day").check()
     page.get_by_label("Time of the visit").fill("09:30")
-    page.get_by_label("Planned for").fill(str(TODAY + timedelta(days=9)))
+    page.get_by_label("Planned for").fill(str(date.today() + timedelta(days=9)))
     page.get_by_role("button", name="Keep the decision").click()
     expect(page.locator(".plan .notes li")).to_contain_text("The socket is broken.")
     (visit,) = clinic.staff.call("GET", f"/api/clinic/limbs/{limb_id}")["visits"]
-    assert (visit["on"], visit["time"]) == (str(TODAY + timedelta(days=9)), "09:30")
+    assert (visit["on"], visit["time"]) == (str(date.today() + timedelta(days=9)), "09:30")
 
 
 def test_chair_time_says_why_each_limb_is_counted(demo: Demo, desk_page: Page) -> None:

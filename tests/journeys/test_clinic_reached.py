@@ -40,6 +40,9 @@ def test_hours_and_numbers_are_entered_refused_where_wrong_and_kept(clinic: Clin
         "01632 960174",
     )
     expect(page.get_by_label("Monday, opens again")).to_have_value("13:00")
+    # As before: the phones of the other journeys are told when this clinic can be called.
+    nothing = {"hours": [], "zone": None, "closed_on": [], "out_of_hours_phone": None}
+    clinic.staff.call("PATCH", "/api/clinic/settings", nothing)
 
 
 def test_an_agreement_is_recorded_and_the_worklist_stops_asking_for_it(clinic: Clinic, desk_page: Page) -> None:

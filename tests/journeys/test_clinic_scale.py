@@ -13,13 +13,12 @@ from tests.journeys.phones import Clinic
 
 pytestmark = pytest.mark.journey
 
-TODAY = date.today()
 THICK = [{"ply": 5, "make": "single"}, {"ply": 1, "make": "single"}]
 THIN = [{"ply": 1, "make": "single"}]
 
 
 def ago(days: int) -> date:
-    return TODAY - timedelta(days=days)
+    return date.today() - timedelta(days=days)
 
 
 def test_a_new_socket_breaks_its_own_line_and_not_the_limbs(clinic: Clinic, desk_page: Page) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import date, datetime, timedelta
 from typing import Any
 
@@ -43,7 +44,12 @@ def entries(clinic: Clinic, limb: str) -> list[tuple[str, int]]:
     return sorted((one["date"], one["comfort"]) for one in clinic.checkins(limb))
 
 
-TODAY, YESTERDAY = str(date.today()), str(date.today() - timedelta(days=1))
+def today() -> str:
+    return str(date.today())
+
+
+def yesterday() -> str:
+    return str(date.today() - timedelta(days=1))
 
 
 IS_KEPT = """(text) => new Promise((resolve) => {
@@ -72,7 +78,7 @@ def test_a_draft_of_yesterday_says_so_and_today_is_one_tap_away(clinic: Clinic, 
     phone.says("With your clinic")
     said = "[...document.querySelectorAll('main > :not(svg)')].map((one) => one.textContent).join(' ')"
     assert "Today" not in phone.page.evaluate(said)  # the picture names today, whichever day was written
-    assert entries(clinic, limb) == [(YESTERDAY, 4), (TODAY, 9)]
+    assert entries(clinic, limb) == [(yesterday(), 4), (today(), 9)]
     phone.tap("done")
     expect(phone.page.locator(".begun")).to_have_count(0)
 
@@ -94,8 +100,10 @@ def test_a_draft_can_be_thrown_away_after_a_question(clinic: Clinic, phone: Phon
     expect(phone.page.locator("body")).not_to_contain_text("You began")
 
 
-@pytest.mark.parametrize(("key", "day"), [("day-then", YESTERDAY), ("day-now", TODAY)])
-def test_a_form_left_open_over_night_asks_which_day_it_is_for(clinic: Clinic, phone: Phone, key: str, day: str):
+@pytest.mark.parametrize(("key", "day"), [("day-then", yesterday), ("day-now", today)])
+def test_a_form_left_open_over_night_asks_which_day_it_is_for(
+    clinic: Clinic, phone: Phone, key: str, day: Callable[[], str]
+):
     limb = joined(clinic, phone)
     on_day(phone, 1)
     phone.tap("log-0", "none")
@@ -108,7 +116,7 @@ def test_a_form_left_open_over_night_asks_which_day_it_is_for(clinic: Clinic, ph
     assert phone.held() == []
     phone.tap(key, "save")
     phone.says("With your clinic")
-    assert entries(clinic, limb) == [(day, 6)]
+    assert entries(clinic, limb) == [(day(), 6)]
 
 
 def test_a_half_made_correction_survives_a_reload(clinic: Clinic, phone: Phone):
@@ -128,7 +136,7 @@ def test_a_half_made_correction_survives_a_reload(clinic: Clinic, phone: Phone):
     expect(phone.page.locator(".answers")).to_contain_text("walked to the market")
     phone.tap("change-comfort", "comfort-9", "save")
     phone.says("With your clinic")
-    assert entries(clinic, limb) == [(TODAY, 3), (TODAY, 9)]
+    assert entries(clinic, limb) == [(today(), 3), (today(), 9)]
     phone.tap("done")
     expect(phone.page.locator(".begun")).to_have_count(0)
 
@@ -167,7 +175,13 @@ OLD_ENTRY = """(checkin) => new Promise((done) => {
 
 def old_entry(limb: str, **fields: Any) -> dict[str, Any]:
     stack = [{"ply": 3, "make": "single"}]
-    return {"id": "019a0000-0000-7000-8000-000000000077", "limb_id": limb, "date": YESTERDAY, "stack": stack, **fields}
+    return {
+        "id": "019a0000-0000-7000-8000-000000000077",
+        "limb_id": limb,
+        "date": yesterday(),
+        "stack": stack,
+        **fields,
+    }
 
 
 def test_a_refused_entry_stands_on_the_first_page_with_a_key_to_its_field(clinic: Clinic, phone: Phone):
@@ -181,7 +195,7 @@ def test_a_refused_entry_stands_on_the_first_page_with_a_key_to_its_field(clinic
     phone.page.fill("#hours_worn", "13")
     phone.tap("save")
     phone.says("With your clinic")
-    assert [(one["date"], one["hours_worn"]) for one in clinic.checkins(limb)] == [(YESTERDAY, 13)]
+    assert [(one["date"], one["hours_worn"]) for one in clinic.checkins(limb)] == [(yesterday(), 13)]
     phone.tap("done")
     expect(phone.page.locator("body")).not_to_contain_text("could not take")
 
@@ -200,7 +214,7 @@ def test_the_saved_screen_of_a_refused_entry_says_what_is_wrong_and_leads_there(
     expect(phone.page.locator("#date")).to_be_focused()
     phone.tap("date-0", "save")
     phone.says("With your clinic")
-    assert entries(clinic, limb) == [(TODAY, 5)]
+    assert entries(clinic, limb) == [(today(), 5)]
 
 
 def test_a_phone_no_longer_linked_never_says_on_its_way(clinic: Clinic, phone: Phone):
@@ -219,4 +233,4 @@ def test_a_phone_no_longer_linked_never_says_on_its_way(clinic: Clinic, phone: P
     phone.tap("new-code")
     phone.join(clinic.code(person))
     phone.says("All your entries are with your clinic")
-    assert entries(clinic, clinic.limbs(person)[0]) == [(TODAY, 4), (TODAY, 6)]
+    assert entries(clinic, clinic.limbs(person)[0]) == [(today(), 4), (today(), 6)]

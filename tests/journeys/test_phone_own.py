@@ -76,7 +76,7 @@ PHOTOS = """() => new Promise((resolve) => {
 
 def until(look: Any, phone: Phone) -> list[Any]:
     """What `look` gives as soon as it gives something true."""
-    for _ in range(60):
+    for _ in range(600):
         found: list[Any] = look()
         if found and all(found):
             return found

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import signal
+import time
 import urllib.request
 from collections.abc import Callable
 from datetime import date, datetime, timedelta
@@ -327,7 +328,7 @@ def test_three_versions_in_a_row_end_at_the_last(clinic: Clinic, deployed: Deplo
         look_for_update(phone)
     with urllib.request.urlopen(f"{deployed.url}/phone/sw.js") as script:
         wanted = script.read().decode().split('"')[3]
-    for _ in range(30):
+    for _ in range(120):
         if shell_versions(phone) == [f"plytide-shell-{wanted}"]:
             break
         # An install that met half a deploy was given up whole; the browser looks again, here sooner than by itself.
@@ -363,7 +364,7 @@ def test_a_version_that_is_not_whole_is_not_taken(clinic: Clinic, deployed: Depl
 
 def look_for_update(phone: Phone) -> None:
     """Not waited for: the page may reload itself the moment a new version is ready, also while it is asked."""
-    for _ in range(20):
+    for _ in range(300):
         try:
             phone.page.evaluate("void navigator.serviceWorker.getRegistration().then((one) => one.update())")
             return
@@ -373,7 +374,7 @@ def look_for_update(phone: Phone) -> None:
 
 
 def shell_versions(phone: Phone) -> list[str]:
-    for _ in range(20):
+    for _ in range(600):
         try:
             return phone.page.evaluate("caches.keys()")  # type: ignore[no-any-return]
         except Error:  # the page is on its way to a new version
@@ -417,7 +418,7 @@ def test_a_phone_keeps_the_languages_spoken_on_it_and_no_others(clinic: Clinic, 
     before = shell_versions(phone)
     deployed.deploy("another")
     phone.page.reload()
-    for _ in range(100):
+    for _ in range(600):
         phone.page.wait_for_timeout(100)
         if len(now := shell_versions(phone)) == 1 and now != before:
             break
@@ -435,6 +436,7 @@ def test_what_the_screen_called_saved_survives_the_death_of_the_browser(
         context = browser.browser_type.launch_persistent_context(
             profile, executable_path=path, args=chromium.ARGS, viewport={"width": 360, "height": 740}
         )
+        context.set_default_timeout(chromium.PATIENCE)
         return Phone(context, context.pages[0], journey_server.url)
 
     phone = opened()
@@ -451,14 +453,26 @@ def test_what_the_screen_called_saved_survives_the_death_of_the_browser(
 
 
 def kill_browser_of(profile: Path) -> None:
-    """The browser process this test started, told by its own profile folder."""
+    """The browser process this test started, told by its own profile folder; until it and all it started are gone."""
+    for main in [one for one, command in processes_of(profile) if "--type=" not in command]:
+        os.kill(main, signal.SIGKILL)
+    for _ in range(600):
+        if not processes_of(profile):
+            return
+        time.sleep(0.1)
+    raise AssertionError("the browser does not go")
+
+
+def processes_of(profile: Path) -> list[tuple[int, str]]:
+    found = []
     for entry in Path("/proc").iterdir():
         try:
             command = (entry / "cmdline").read_bytes().decode(errors="replace")
         except OSError:
             continue
-        if str(profile) in command and "--type=" not in command and "chrom" in command:
-            os.kill(int(entry.name), signal.SIGKILL)
+        if str(profile) in command and "chrom" in command:
+            found.append((int(entry.name), command))
+    return found
 
 
 @pytest.mark.parametrize("kept", sorted(FIXTURES.glob("diary-v*.json")), ids=lambda path: path.stem)

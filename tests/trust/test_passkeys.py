@@ -12,6 +12,7 @@ import pytest
 from playwright.sync_api import Browser, Page
 
 from tests.actors import Server
+from tests.chromium import PATIENCE
 
 pytestmark = pytest.mark.journey
 
@@ -40,6 +41,7 @@ window.askPasskey = async () => {
 
 def page_with_authenticator(browser: Browser, url: str, verified: bool = True) -> Page:
     page = browser.new_context().new_page()
+    page.set_default_timeout(PATIENCE)
     devtools = page.context.new_cdp_session(page)
     devtools.send("WebAuthn.enable")
     options = {"protocol": "ctap2", "transport": "internal", "hasResidentKey": True, "hasUserVerification": True}
@@ -100,7 +102,6 @@ def test_a_passkey_signs_in_once_per_challenge_and_ends_the_password_alone(
     # Removed on the page of one's own account, which asks for the password first: without it, it stays.
     page.goto(f"{url}/clinic/#/me")
     page.reload()
-    page.set_default_timeout(60_000)
     for password, left in (("not the password", 1), (server.password, 0)):
         page.locator("[data-passkey]").click()
         page.locator("dialog input[name=password]").fill(password)

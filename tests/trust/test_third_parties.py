@@ -8,6 +8,7 @@ import pytest
 from playwright.sync_api import Browser, BrowserContext, expect
 
 from tests.actors import Server
+from tests.chromium import PATIENCE
 from tests.journeys import clinic as desk
 from tests.journeys.phones import clinic_at, phone_in
 
@@ -62,6 +63,7 @@ def test_a_page_that_asked_somebody_else_would_be_found_and_is_refused_by_the_po
     browser: Browser, server: Server
 ) -> None:
     page = browser.new_page()
+    page.set_default_timeout(PATIENCE)
     asked = watched(page.context)
     page.goto(f"{server.url}/clinic/")
     refused = page.evaluate("fetch('https://elsewhere.example/x').then(() => 'went', () => 'refused')")
