@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
+from plytide.engine.core.bank import Bank
 from plytide.engine.core.kept import Shelf
 from plytide.engine.dialysis import session_swing
 from plytide.engine.facts import Facts
@@ -16,13 +17,15 @@ from plytide.engine.readiness import readiness_of
 from plytide.engine.series import resolved
 from plytide.engine.signals import signals_of
 from plytide.engine.thresholds import DEFAULTS, Thresholds
-from plytide.engine.volume import CONSTANTS, VolumeView, assess_volume
+from plytide.engine.volume import BANK, CONSTANTS, VolumeView, assess_volume
 from plytide.model import Assessment, CheckIn, LimbHistory, Look, Reason, Signal
 
 
-def assess(history: LimbHistory, as_of: Sequence[date], thresholds: Thresholds = DEFAULTS) -> list[Assessment]:
+def assess(
+    history: LimbHistory, as_of: Sequence[date], thresholds: Thresholds = DEFAULTS, bank: Bank = BANK
+) -> list[Assessment]:
     """One assessment per date of `as_of`, each from what was written up to the end of that date."""
-    return assess_caseload([history], [as_of], thresholds)[0]
+    return assess_caseload([history], [as_of], thresholds, bank=bank)[0]
 
 
 def assess_caseload(
@@ -31,9 +34,10 @@ def assess_caseload(
     thresholds: Thresholds = DEFAULTS,
     shelf: Shelf | None = None,
     chart: bool = True,
+    bank: Bank = BANK,
 ) -> list[list[Assessment]]:
     """`assess` for many limbs in one call, which is much faster than one by one; a `shelf` makes a new day cheap."""
-    readings = read_caseload(histories, as_of, thresholds, shelf, chart)
+    readings = read_caseload(histories, as_of, thresholds, shelf, chart, bank)
     return [
         [reading.assessment(day, thresholds) for day in dates] for reading, dates in zip(readings, as_of, strict=True)
     ]
@@ -79,6 +83,7 @@ def read_caseload(
     thresholds: Thresholds = DEFAULTS,
     shelf: Shelf | None = None,
     chart: bool = True,
+    bank: Bank = BANK,
 ) -> list[Reading]:
     """Many limbs, each for its own dates; a hundred dates of one limb cost little more than one."""
     known = [
@@ -87,7 +92,12 @@ def read_caseload(
         for standing, dates in known_then(history, all_dates)
     ]
     views = assess_volume(
-        [standing for _, standing, _ in known], [dates for _, _, dates in known], thresholds, shelf=shelf, chart=chart
+        [standing for _, standing, _ in known],
+        [dates for _, _, dates in known],
+        thresholds,
+        bank=bank,
+        shelf=shelf,
+        chart=chart,
     )
     readings = [Reading({}) for _ in histories]
     for (which, standing, dates), row in zip(known, views, strict=True):

@@ -12,6 +12,7 @@ from plytide.auth.denied import Denied
 from plytide.auth.guards import DECIDERS, STAFF
 from plytide.auth.session import who
 from plytide.engine.thresholds import DEFAULTS, RANGES, RETIRED, ThresholdFault, Thresholds
+from plytide.engine.volume.learning import LEAST_LIMBS
 from plytide.http.body import answer
 from plytide.http.entry import meanwhile
 from plytide.http.route import Routes, checked_body
@@ -19,6 +20,7 @@ from plytide.storage import assessment as assessments
 from plytide.storage import audit, clinics, mail, profile, set_aside
 from plytide.storage.sqlite import write
 from plytide.wire.clinic_settings import SettingsSchema
+from plytide.work import learning
 
 route = Routes("clinic_settings", "/api/clinic", called="planner")
 
@@ -42,6 +44,9 @@ def settings_to_json(kept: dict[str, Any]) -> dict[str, Any]:
         "child_recall_months": kept.get("child_recall_months"),
         **clinics.contact(kept),
         "mail": kept.get("mail"),
+        "learn_from_own_limbs": learning.is_on(kept),
+        "learn_from_limbs": LEAST_LIMBS,
+        "learnt": learning.to_json(kept),
         "room": room.clinic_warnings(),
         "failing": [_failing(one) for one in set_aside.all_of(clinic_db())],
     }
@@ -93,7 +98,7 @@ def change_settings() -> Response:
         if kept != stood:
             profile.keep_settings(db, stood, now.isoformat())
         clinics.save_settings(db, kept)
-        if given.keys() & {"thresholds", "recall_months", "child_recall_months"}:
+        if given.keys() & {"thresholds", "recall_months", "child_recall_months", learning.ON}:
             assessments.mark_all_stale(db, now)
         audit.record(db, now, f"staff:{who().id}", "settings.change", "clinic", ",".join(sorted(given)))
     return answer(settings_to_json(kept))

@@ -91,3 +91,9 @@ def since(
         found.extend(CheckInRow(*row) for row in rows)
     found.sort()
     return found[:limit]
+
+
+def well_logged(db: Database, least: int, most: int) -> list[str]:
+    """Ids of at most `most` limbs with at least so many entries, those logged last first. Reads only."""
+    query = "SELECT limb_id FROM checkin GROUP BY limb_id HAVING count(*) >= ? ORDER BY max(seq) DESC LIMIT ?"
+    return [row[0] for row in db.conn.execute(query, (least, most))]

@@ -12,6 +12,7 @@ from plytide.wire.fields import (
     Clock,
     Day,
     EmergencyNumber,
+    Flag,
     Mail,
     Several,
     Strict,
@@ -57,6 +58,7 @@ class SettingsSchema(Changeable):
     child_recall_months = Whole(1, 24, allow_none=True)
     chairs = Several(Text(most=40), most=40)  # rooms or chairs, by the names staff use
     mail = Mail(allow_none=True)
+    learn_from_own_limbs = Flag()
 
     @validates_schema(skip_on_field_errors=True)
     def _no_overlap(self, item: dict[str, Any], **kwargs: Any) -> None:

@@ -16,7 +16,7 @@ from plytide.settings import Settings
 from plytide.storage.clinics import open_clinic
 from plytide.storage.registry.registry import Registry
 from plytide.storage.sqlite import DatabaseError
-from plytide.work import mail, reassess, reminders
+from plytide.work import learning, mail, reassess, reminders
 
 log = logging.getLogger("plytide")
 
@@ -52,6 +52,7 @@ def _round(settings: Settings, registry: Registry, clinic_id: str) -> int:
     """One clinic's round; how many limbs were assessed. Whatever happens at one clinic, the others get theirs, and
     what fails in one queue keeps no other from its turn.
     """
+    _turn(settings, registry, clinic_id, lambda db: learning.go(db, settings.now()))
     assessed = _turn(settings, registry, clinic_id, lambda db: reassess.go(db, settings.now()))
     _turn(settings, registry, clinic_id, lambda db: mail.send(db, settings))
     return assessed

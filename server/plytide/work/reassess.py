@@ -32,7 +32,7 @@ from plytide.storage import history as histories
 from plytide.storage.sqlite import OperationalError, write
 from plytide.wire import kept_assessment
 from plytide.wire.history import assessment_to_json
-from plytide.work import clocks, mail, signal_life
+from plytide.work import clocks, learning, mail, signal_life
 
 log = logging.getLogger("plytide")
 
@@ -133,7 +133,8 @@ def current(
         with suppress(kept_assessment.OtherShape):
             if kept is not None:
                 return kept_assessment.from_text(kept)
-    return assess.assess(history, [as_of or now.date()], thresholds_at(db, until))[0]
+    settings = profile.settings_at(db, clinics.clinic_row(db)["settings"], until)
+    return assess.assess(history, [as_of or now.date()], thresholds_of(settings), learning.bank(settings))[0]
 
 
 def spark_of(assessment: Assessment) -> list[dict[str, object]]:
@@ -209,7 +210,7 @@ def go(
     waiting = assessments.waiting(db, now, limit or BATCH, days_too=days_too)
     if not waiting:
         return 0  # a new day makes every limb wait, so a snooze that ends today is met below
-    thresholds = thresholds_of(clinics.clinic_row(db)["settings"])
+    settings = clinics.clinic_row(db)["settings"]
     failed: dict[str, str] = {}
     known: list[tuple[LimbHistory, str | None]] = []
     for limb_id, since in waiting:
@@ -221,7 +222,7 @@ def go(
             failed[limb_id] = _fault(limb_id, error)
         else:
             known += [(history, since)] if history else []
-    answers = _assessed([history for history, _ in known], today, thresholds, failed)
+    answers = _assessed([history for history, _ in known], today, settings, failed)
     said = [
         (history, since, answer) for (history, since), answer in zip(known, answers, strict=True) if answer is not None
     ]
@@ -293,16 +294,21 @@ def _wake(db: Database, now: datetime, failed: dict[str, str]) -> None:
 
 
 def _assessed(
-    known: list[LimbHistory], today: date, thresholds: Thresholds, failed: dict[str, str]
+    known: list[LimbHistory], today: date, settings: dict[str, Any], failed: dict[str, str]
 ) -> list[Assessment | None]:
     """An assessment of each; None for one that breaks the engine, which is put into `failed`."""
+
+    def read(histories: list[LimbHistory]) -> list[list[Assessment]]:
+        dates = [[today]] * len(histories)
+        return assess.assess_caseload(histories, dates, thresholds_of(settings), SHELF, bank=learning.bank(settings))
+
     try:
-        return [said[0] for said in assess.assess_caseload(known, [[today]] * len(known), thresholds, SHELF)]
+        return [said[0] for said in read(known)]
     except Exception:
         found: list[Assessment | None] = []
         for history in known:
             try:
-                found.append(assess.assess_caseload([history], [[today]], thresholds, SHELF)[0][0])
+                found.append(read([history])[0][0])
             except Exception as error:
                 failed[history.limb.id] = _fault(history.limb.id, error)
                 found.append(None)

@@ -6,6 +6,7 @@ import { LIMITS } from '../limits.js';
 import { instant } from '../when.js';
 import { many } from '../words.js';
 import { closedDay, hoursFields, readHours, sameHours } from './hours.js';
+import { learntFrom } from './learnt.js';
 import { safetyRules } from './safety-rules.js';
 
 const ABOUT = [['phone', 'Telephone the phones show', 'tel'], ['out_of_hours_phone', 'Out-of-hours number', 'tel'],
@@ -39,10 +40,11 @@ export async function show(root, { query, context }) {
     }
     const chairs = form.elements.chairs.value.split(',').map((one) => one.trim()).filter(Boolean);
     if (chairs.join() !== found.chairs.join()) about.chairs = chairs;
+    if (form.elements.learn_from_own_limbs.checked !== found.learn_from_own_limbs) about.learn_from_own_limbs = !found.learn_from_own_limbs;
     const limits = Object.keys(thresholds).length ? { thresholds } : {};
     try {
       await api.changeSettings({ ...about, ...limits }, shown);
-      context.say(limits.thresholds ? 'Kept. Every limb is read again by the new limits.' : 'Kept.');
+      context.say(limits.thresholds || 'learn_from_own_limbs' in about ? 'Kept. Every limb is read again by it.' : 'Kept.');
       context.again();
     } catch (fault) {
       tell(form, Object.entries(fault.fields ?? {}).map(([name, words]) => [fieldOf(name), words.join(' ')]), fault.message);
@@ -114,6 +116,7 @@ function page(found, rules, role) {
           <span class="hint" id="hint-chairs">With a comma between, such as: Room 1, Room 2. So many visits can be at once; without any, one.</span><span class="fault" id="fault-chairs"></span></div></section>
       <section><h2>Limits</h2><p class="hint">What makes a signal, and when. An empty box takes the default. Most limits are a judgement; the source says so.</p>
       <ul class="limits">${Object.entries(found.thresholds).map(([name, one]) => limit(name, one))}</ul></section>
+      ${learntFrom(found)}
       <p class="buttons"><button class="main">Keep</button></p></form>
     ${safetyRules(rules, role !== 'assistant')}</div>`;
 }

@@ -270,16 +270,24 @@ def _direction(layout: Layout, slot: int, weekday: Ints) -> Array:
     return h
 
 
-def _begin(bank: Bank, limbs: Limbs, tuning: Tuning, layout: Layout) -> tuple[Array, Array, Array]:
-    """Prior mean (states x limbs x members), variance and log weight."""
-    n, m, states = len(limbs.age), bank.size, layout.states
+def prior_weights(bank: Bank, limbs: Limbs) -> Array:
+    """Limbs x members: each limb's chances of hardly any trend, of an even one and of one that settles, shared out
+    within these three kinds as the bank says."""
     slow, even = bank.law == settling.SLOW, bank.law == settling.EVEN
-    log_weight = np.zeros((n, m))
+    weight = np.ones((len(limbs.age), bank.size))
     shares = (limbs.slow, limbs.even, 1.0 - limbs.slow - limbs.even)
     for which, share in zip((slow, even, ~(slow | even)), shares, strict=True):
         if which.any():
             within = bank.prior[which] / bank.prior[which].sum()
-            log_weight[:, which] = np.log(np.maximum(share[:, None] * within, 1e-12))
+            weight[:, which] = np.maximum(share[:, None] * within, 1e-12)
+    return weight
+
+
+def _begin(bank: Bank, limbs: Limbs, tuning: Tuning, layout: Layout) -> tuple[Array, Array, Array]:
+    """Prior mean (states x limbs x members), variance and log weight."""
+    n, m, states = len(limbs.age), bank.size, layout.states
+    slow = bank.law == settling.SLOW
+    log_weight = np.log(prior_weights(bank, limbs))
     per = 1.0 / settling.reach(bank.law[None, :], bank.tau[None, :], limbs.age[:, None], 28.0)
     a, p = np.zeros((states, n, m)), np.zeros((states, states, n, m))
     a[R] = np.where(slow, 0.0, limbs.coming[:, None]) * per
