@@ -74,6 +74,15 @@ COHORTS: dict[str, Knobs] = {
     ),
 }  # fmt: skip
 
+#: Where a clinic's limbs differ from those at large in one thing: what learning from them is judged on.
+SHIFTED: dict[str, Knobs] = {
+    "as at large": Knobs(),
+    "settles in weeks": Knobs(tau_days=15.0, tau_spread=0.15, trends=(0.75, 0.0, 0.05, 0.1, 0.0, 0.1)),
+    "never quite done": Knobs(log_pct=7.0, trends=(0.0, 0.75, 0.05, 0.1, 0.0, 0.1)),
+    "twice the wobble": Knobs(wobble=2.0),
+    "half the wobble": Knobs(wobble=0.5),
+}
+
 
 @dataclass(frozen=True, slots=True)
 class Truth:

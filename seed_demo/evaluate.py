@@ -30,9 +30,10 @@ from plytide.engine.core.bank import TAPE, Answers, Bank, Tuning, make_bank
 from plytide.engine.core.good_fit import Aim
 from plytide.engine.core.thickness import stack_thickness
 from plytide.engine.volume import BANK, CONSTANTS, Constants, good_fit_by_day, volume_by_day
+from plytide.engine.volume.learning import LEAST_LIMBS, bank_of, learnt
 from plytide.model import Assessment, LimbHistory
 from seed_demo import good_fit
-from seed_demo.cohort import COHORTS, HABITS, TRENDS, Knobs, Simulated, Truth, cohort
+from seed_demo.cohort import COHORTS, HABITS, SHIFTED, TRENDS, Knobs, Simulated, Truth, cohort
 from seed_demo.limits import share_found
 from seed_demo.scoring import coverage, crps_normal, interval_score
 
@@ -116,6 +117,7 @@ def run(limbs: int = 500, days: int = 120, seeds: int = 3, quick: bool = False) 
         ]
         figures = _figures([score(p, read_days(p)) for p in some], ("wrongly steady %", *ALARM_FIGURES))
         print(f"  {name:8} {figures[0]:5.1f} %   {figures[1]:5.1f} %   {figures[2]:5.2f}")
+    _learning_table(limbs // 2, days, seeds, {"as at large": Knobs()} if quick else SHIFTED)
     _good_fit_tables(limbs, days, seeds, {"first": Knobs()} if quick else COHORTS)
     if quick:
         return 0
@@ -166,6 +168,20 @@ def run(limbs: int = 500, days: int = 120, seeds: int = 3, quick: bool = False) 
 def _scores(limbs: int, days: int, seeds: int, knobs: Knobs) -> list[dict[str, float]]:
     groups = [cohort(limbs, 100 + seed, replace(knobs, days=days)) for seed in range(1, seeds + 1)]
     return [score(people, read(people)) for people in groups]
+
+
+def _learning_table(limbs: int, days: int, seeds: int, cohorts: Mapping[str, Knobs]) -> None:
+    """What is learnt from some limbs of a clinic, judged on other limbs of it; as shipped, then learnt."""
+    print(f"\nLearnt from {limbs} past limbs of the same clinic, without truth; figures of other limbs of it")
+    names = (*STEADY_FIGURES, "steady days called %", *ALARM_FIGURES)
+    print(f"  {'':36}" + "".join(f"{name:>22}" for name in names))
+    for what, knobs in cohorts.items():
+        knobs = replace(knobs, days=days)
+        found = learnt([p.history for p in cohort(max(limbs, LEAST_LIMBS), 900, knobs)])
+        groups = [cohort(limbs, 200 + seed, knobs) for seed in range(1, seeds + 1)]
+        for how, bank in (("as shipped", BANK), ("learnt", bank_of(found.population if found else None))):
+            figures = _figures([score(p, read_days(p, bank=bank)) for p in groups], names)
+            print(f"  {what:20} {how:15}" + "".join(f"{one:22.2f}" for one in figures))
 
 
 def _good_fit_tables(limbs: int, days: int, seeds: int, cohorts: Mapping[str, Knobs]) -> None:
