@@ -159,7 +159,7 @@ def plytide(*args: str, **environment: str) -> subprocess.CompletedProcess[str]:
         stdin=subprocess.DEVNULL,
         capture_output=True,
         text=True,
-        timeout=120,
+        timeout=600,
     )
 
 

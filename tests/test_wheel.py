@@ -67,11 +67,11 @@ def test_the_demo_of_a_wheel_serves_pages_whatever_lies_in_the_folder(installed:
             ("/clinic/", b"clinic.js"),
             ("/shared/safety-rules.json", b"rules"),
         ):
-            with urllib.request.urlopen(url + path, timeout=30) as page:
+            with urllib.request.urlopen(url + path, timeout=120) as page:
                 assert mark in page.read(), path
     finally:
         running.terminate()
-        running.communicate(timeout=60)
+        running.communicate(timeout=300)
 
 
 def test_the_wheel_has_every_package_and_every_page(installed: Path) -> None:

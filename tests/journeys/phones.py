@@ -86,6 +86,13 @@ class Phone:
         self.page.click("#agree")
         self.page.wait_for_selector("#log-0")
 
+    def linked(self, code: str) -> None:
+        """Joined without a tap, for journeys that are about what comes after: by the app's own doors, with no app on."""
+        self.page.goto(f"{self.url}/shared/places.js")
+        self.page.evaluate(LINK, code)
+        self.open()
+        self.page.wait_for_selector("#log-0")
+
     def works_offline(self) -> None:
         """Wait until the service worker holds the shell and this page."""
         self.page.evaluate(
@@ -141,6 +148,16 @@ class Phone:
     def held(self) -> list[dict[str, Any]]:
         """The check-ins in this phone's own copy."""
         return self.page.evaluate(READ_ALL)  # type: ignore[no-any-return]
+
+
+LINK = """async (code) => {
+  const [{ enrol }, { openDiary }] = await Promise.all([import('/phone/api.js'), import('/phone/diary.js')]);
+  const link = await enrol(code, 'Phone', crypto.randomUUID().replaceAll('-', ''));
+  const now = new Date();
+  const consent = { at: now.toISOString(), on: now.toLocaleDateString('sv-SE'), words: 'consent-1-en' };
+  const diary = await openDiary();
+  await diary.putAccount({ ...link, epoch: null, cursor: null, next_visits: [], seen: {}, consent });
+}"""
 
 
 READ_ALL = """() => new Promise((resolve, reject) => {

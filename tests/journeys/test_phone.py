@@ -96,8 +96,7 @@ def test_an_entry_corrected_and_one_taken_back(clinic: Clinic, phone: Phone):
 
 def test_the_socks_of_yesterday_are_one_tap_and_marked_so(clinic: Clinic, phone: Phone):
     anouk = clinic.person("Anouk")
-    phone.open()
-    phone.join(clinic.code(anouk))
+    phone.linked(clinic.code(anouk))
     phone.log()
     phone.tap("done")
     phone.log()
@@ -125,8 +124,7 @@ def test_a_caregiver_writes_for_two_children_on_one_phone(clinic: Clinic, phone:
 def test_two_limbs_are_eleven_taps_and_stand_side_by_side_when_done(clinic: Clinic, phone: Phone):
     tove = clinic.person("Tove", limbs=(LEFT, {**LEFT, "side": "right"}))
     left, right = clinic.limbs(tove)
-    phone.open()
-    phone.join(clinic.code(tove))
+    phone.linked(clinic.code(tove))
     phone.tap("log-0", "none")
     phone.add_sock(3)
     phone.tap("next", "fit-good", "comfort-6", "skin-fine", "save", "other", "none")
@@ -149,8 +147,7 @@ def test_two_limbs_are_eleven_taps_and_stand_side_by_side_when_done(clinic: Clin
 
 
 def test_a_day_that_was_written_gives_its_line_back_and_the_first_save_offers_a_reminder(clinic: Clinic, phone: Phone):
-    phone.open()
-    phone.join(clinic.code(clinic.person("Anouk")))
+    phone.linked(clinic.code(clinic.person("Anouk")))
     phone.says("Your first line starts today")
     phone.log(comfort=7)
     expect(phone.page.locator("#line-today")).to_have_count(1)
@@ -167,8 +164,7 @@ def test_a_day_that_was_written_gives_its_line_back_and_the_first_save_offers_a_
 
 def test_a_refused_entry_stays_in_sight_with_its_reason_and_can_be_mended(clinic: Clinic, phone: Phone):
     anouk = clinic.person("Anouk")
-    phone.open()
-    phone.join(clinic.code(anouk))
+    phone.linked(clinic.code(anouk))
     phone.page.clock.set_fixed_time(datetime.now() + timedelta(days=5))
     phone.page.reload()
     phone.log(comfort=5)

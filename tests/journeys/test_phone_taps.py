@@ -131,8 +131,7 @@ def some(keys: list[str]) -> list[str]:
 
 def joined(clinic: Clinic, phone: Phone) -> str:
     person = clinic.person("Anouk")
-    phone.open()
-    phone.join(clinic.code(person))
+    phone.linked(clinic.code(person))
     return clinic.limbs(person)[0]
 
 
@@ -257,8 +256,7 @@ def test_news_of_a_sync_does_not_take_a_key_away_under_a_finger(clinic: Clinic, 
 
 def test_a_tap_on_a_message_answers_nothing_under_it(clinic: Clinic, phone: Phone) -> None:
     """ "Saved on this phone" lies over the next question's keys, and is gone with the first answer."""
-    phone.open()
-    phone.join(clinic.code(clinic.person("Oda", limbs=(LEFT, LEFT | {"side": "right"}))))
+    phone.linked(clinic.code(clinic.person("Oda", limbs=(LEFT, LEFT | {"side": "right"}))))
     phone.tap("log-0", "none")
     phone.add_sock(3)
     phone.tap("next", "fit-good", "comfort-8", "skin-fine", "save-next")

@@ -15,7 +15,7 @@ from tests.actors import Demo, plytide
 
 def asked(demo: Demo, path: str, headers: dict[str, str]) -> Any:
     request = urllib.request.Request(demo.url + path, headers=headers)
-    with urllib.request.urlopen(request, timeout=30) as answer:
+    with urllib.request.urlopen(request, timeout=120) as answer:
         return json.load(answer)
 
 

@@ -29,7 +29,7 @@ BEGUN = {
 @contextmanager
 def trickling(port: int, begun: bytes) -> Iterator[None]:
     """So many callers that said `begun`, and go on with a byte at a time."""
-    streams = [socket.create_connection(("127.0.0.1", port), timeout=20) for _ in range(MANY)]
+    streams = [socket.create_connection(("127.0.0.1", port), timeout=120) for _ in range(MANY)]
     stop = threading.Event()
 
     def drip() -> None:
@@ -63,13 +63,13 @@ def test_many_who_trickle_keep_nobody_out(port: int) -> None:
         for begun in BEGUN.values():
             all_of_them.enter_context(trickling(port, begun))
             for _ in range(5):
-                with urllib.request.urlopen(f"http://127.0.0.1:{port}/healthz", timeout=60) as answer:
+                with urllib.request.urlopen(f"http://127.0.0.1:{port}/healthz", timeout=300) as answer:
                     assert answer.status == 200
 
 
 def answered(port: int, *parts: bytes) -> bytes:
     """What is said to a call that comes in these parts, until the server closes."""
-    with socket.create_connection(("127.0.0.1", port), timeout=60) as stream:
+    with socket.create_connection(("127.0.0.1", port), timeout=300) as stream:
         heard = b""
         for part in parts:
             stream.sendall(part)
