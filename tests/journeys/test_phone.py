@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import datetime, timedelta
 
 import pytest
@@ -10,6 +11,12 @@ from playwright.sync_api import expect
 from tests.journeys.phones import LEFT, Clinic, Phone
 
 pytestmark = pytest.mark.journey
+
+
+@pytest.fixture
+def phone(new_phone: Callable[..., Phone]) -> Phone:
+    """One that takes its time over a screen just shown, as in a hand."""
+    return new_phone(hasty=False)
 
 
 def test_a_day_logged_without_a_network_reaches_the_worklist(clinic: Clinic, installed: Phone):

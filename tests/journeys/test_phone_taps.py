@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -12,6 +13,13 @@ from playwright.sync_api import Page, expect
 from tests.journeys.phones import LEFT, Clinic, Phone
 
 pytestmark = pytest.mark.journey
+
+
+@pytest.fixture
+def phone(new_phone: Callable[..., Phone]) -> Phone:
+    """One that takes its time over a screen just shown, as in a hand."""
+    return new_phone(hasty=False)
+
 
 GAPS = (80, 200, 350, 500)  # ms from one tap to the next
 SOCK = {"ply": 3, "make": "single"}
