@@ -222,6 +222,7 @@ class Demo:
     url: str
     about: Json
     process: subprocess.Popen[str]
+    on: date  # the day it was filled
 
 
 def first_line(process: subprocess.Popen[str], log: Path) -> Json:
