@@ -187,6 +187,29 @@ def _fired(
                 yield checkin, found
 
 
+def may_speak(said: Mapping[str, Any], tags: frozenset[str] | None = None) -> bool:
+    """Whether what a check-in says could set off any rule, for somebody with these tags; None: for anybody. A glance at
+    its own words, without its limb: many pass that say nothing, and none is passed over.
+    """
+    alive, ask = _alive(RULES_FILE, _profiles(RULES_FILE) if tags is None else tags, True)
+    return bool(alive) and bool(
+        said.get("comfort", 10) <= ask.comfort
+        or (ask.skin and said.get("skin"))
+        or not ask.signs.isdisjoint(said.get("signs") or ())
+        or (said.get("pain") or 0) >= ask.pain
+        or (said.get("falls") or 0) >= ask.falls
+        or (ask.gain_kg is not None and said.get("weight_kg"))
+        or ask.always
+    )
+
+
+@cache
+def _profiles(path: Path) -> frozenset[str]:
+    """The tags that rules ask of a profile."""
+    leaves = (leaf for rule in _file(path)["rules"] for leaf in _leaves(rule["when"]))
+    return frozenset(value for name, value in leaves if name == "profile")
+
+
 @dataclass(frozen=True, slots=True)
 class _Ask:
     """What a check-in must say at least for any of some rules to fire."""

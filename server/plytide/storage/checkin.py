@@ -25,6 +25,7 @@ class CheckInRow(NamedTuple):
 
 
 COLUMNS = ", ".join(CheckInRow._fields)
+New = tuple[str, str, str, str | None, str | None]  # id, limb_id, body, written_by, doubt
 
 
 def already(db: Database, ids: Sequence[str]) -> dict[str, tuple[str, str]]:
@@ -38,11 +39,11 @@ def already(db: Database, ids: Sequence[str]) -> dict[str, tuple[str, str]]:
 
 def keep(
     db: Database,
-    new: Sequence[tuple[str, str, str, str | None, str | None]],
+    new: Sequence[New],
     device_id: str,
     now: datetime,
 ) -> int:
-    """Append (id, limb_id, body, written_by, doubt) rows; the last sequence number given.
+    """Append check-ins; the last sequence number given.
 
     Only inside a write transaction, and only ids that `already` does not know.
     """

@@ -1,16 +1,16 @@
 """The round: limbs with news are assessed in one batch, and what was said is kept.
 
-Takes a clinic's file, gives nothing back but rows. Runs after a sync, before a worklist is shown if news is
-waiting, and from a background thread that also brings every limb to a new day.
+Takes a clinic's file, gives nothing back but rows. Runs in the background, which also brings every limb to a new day. A
+danger does not wait for it: it is told in the call that brings it.
 """
 
 from __future__ import annotations
 
 import json
 import logging
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from contextlib import suppress
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from datetime import date, datetime, timedelta
 from functools import cache
 from hashlib import sha256
@@ -166,8 +166,19 @@ def keep(
 ) -> list[str]:
     """Keep one limb's assessment and bring its signals up to date; ids of signals that are news."""
     due = clocks.due(db, history.limb.id, assessment.as_of)
-    news = signal_life.reconcile(db, history.limb.id, (*assessment.signals, *due), now, safety.emergencies())
+    # What came while the engine ran may have told of a danger that this history does not hold.
+    whole = assessments.stale_since(db, history.limb.id) == stale_since
+    said_now = (*assessment.signals, *due)
+    news = signal_life.reconcile(db, history.limb.id, said_now, now, safety.emergencies(), whole=whole)
     clocks.settle(db, history.limb.id, now)
+    _show(db, history, assessment, stale_since, now)
+    whole_text = kept_assessment.to_text(assessment)
+    assessments.save_whole(db, history.limb.id, assessment.as_of.isoformat(), engine_mark(), whole_text)
+    return news
+
+
+def _show(db: Database, history: LimbHistory, assessment: Assessment, stale_since: str | None, now: datetime) -> None:
+    """What the worklist shows of a limb. Only inside a write transaction."""
     unclosed = signals.unclosed(db, [history.limb.id])[history.limb.id]
     said = assessment_to_json(assessment)
     urgency, since, why = why_of(said, unclosed)
@@ -185,12 +196,41 @@ def keep(
             spark=json.dumps(spark_of(assessment)),
             last_checkin=last.isoformat() if last else None,
             body=json.dumps({**said, "strip": strip_of(history, assessment.as_of)}),
+            assessed_at=now.isoformat(),
         ),
         stale_since,
     )
-    whole = kept_assessment.to_text(assessment)
-    assessments.save_whole(db, history.limb.id, assessment.as_of.isoformat(), engine_mark(), whole)
-    return news
+
+
+def tell_dangers(db: Database, limb_ids: Iterable[str], now: datetime) -> None:
+    """The dangers in these limbs' logs are on the worklist, without the engine's round.
+
+    A log that can't be read is left to the round, which sets it aside: nothing of the call that brought it is lost.
+    Only inside a write transaction.
+    """
+    news: list[str] = []
+    thresholds = thresholds_of(clinics.clinic_row(db)["settings"])
+    for limb_id in sorted(limb_ids):
+        try:
+            history = histories.history(db, limb_id)
+            said = assess.dangers_on(history, now.date(), thresholds) if history else ()
+            if history is None or not said:
+                continue
+            shown = assessments.of_limb(db, limb_id) is not None
+            # A limb that was never read is shown as one of which nothing is known but this.
+            unread = None if shown else assess.assess(replace(history, checkins=()), [now.date()], thresholds)[0]
+        except OperationalError:
+            raise
+        except Exception as error:
+            _fault(limb_id, error)
+            continue
+        news += signal_life.reconcile(db, limb_id, said, now, safety.emergencies(), whole=False)
+        if unread is None:
+            rank(db, limb_id)
+        else:
+            _show(db, history, unread, None, now)
+    if news:
+        mail.tell(db, news, now)
 
 
 def go(

@@ -11,11 +11,13 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+import orjson
 from sqlite_utils import Database
 
+from plytide.engine import safety
 from plytide.model import Unkept
 from plytide.storage import assessment as assessments
-from plytide.storage import audit, changes, clinics
+from plytide.storage import audit, changes, clinics, profile
 from plytide.storage import checkin as checkins
 from plytide.storage import device as devices
 from plytide.storage.device import Device
@@ -25,9 +27,10 @@ from plytide.wire import checkin as wire
 from plytide.wire import nouns
 from plytide.wire.checkin import Offer
 from plytide.wire.fields import plain_order
-from plytide.work import authorship, message, taken_back, unkept
+from plytide.work import authorship, message, reassess, taken_back, unkept
 
 SKEW_WORTH_KEEPING = 60
+NO_TAGS: frozenset[str] = frozenset()
 
 Receipt = dict[str, Any]
 
@@ -86,8 +89,11 @@ def exchange(
             clinics.new_epoch(db)
             audit.record(db, now, "server", "feed.epoch", "feed")
         limbs = devices.limb_ids(db, device.id)
-        last = _keep(db, device, limbs, offered, now, skew_seconds) if offered else None
+        new = _taken(db, device, limbs, offered, now, skew_seconds) if offered else []
+        last = checkins.keep(db, new, device.id, now) if new else None
         told = _hear(db, device, limbs, receipts, raw_items, now) if writes else 0
+        if writes and (speaking := _speaking(db, new, receipts, raw_items)):
+            reassess.tell_dangers(db, speaking, now)
         answered = message.keep_answers(db, device, raw_answers, now)
         epoch, head = clinics.feed(db)
         start = cursor.seq if cursor and cursor.epoch == epoch else 0
@@ -156,6 +162,18 @@ def _hear(
     return unkept.hear(db, device.id, limbs, refused, now)
 
 
+def _speaking(db: Database, new: Sequence[checkins.New], receipts: Sequence[Receipt], raw: Sequence[Any]) -> set[str]:
+    """Limbs of which this call may have told a danger: in an entry kept now, or in one that was refused and heard."""
+    found = {item["limb_id"] for receipt, item in zip(receipts, raw, strict=True) if receipt.get("danger") == "heard"}
+    weighed: set[str] = set()
+    for _, limb_id, body, *_ in new:
+        said = orjson.loads(body)
+        if safety.may_speak(said):
+            (found if safety.may_speak(said, NO_TAGS) else weighed).add(limb_id)
+    # What speaks only of somebody with a certain profile, such as a weight: most people have none.
+    return found | {limb_id for limb_id in weighed - found if profile.ever_tagged(db, limb_id)}
+
+
 def _tell_taken_back(
     db: Database, answered: Sequence[tuple[Receipt, Any]], heard: Sequence[Unkept], kept: Sequence[str], now: datetime
 ) -> None:
@@ -214,22 +232,22 @@ def _checked(
     return receipts, offered
 
 
-def _keep(
+def _taken(
     db: Database,
     device: Device,
     limbs: Mapping[str, str | None],
     offered: list[tuple[Receipt, Offer]],
     now: datetime,
     skew_seconds: int | None,
-) -> int | None:
-    """Keep what can be kept, once, and say so in the receipts; the last sequence number given, if any."""
+) -> list[checkins.New]:
+    """What of the offers is to be kept now, once each; the receipts say so, and its limbs wait to be read."""
     held = checkins.already(db, [one.id for _, one in offered])
     relayed = any(one.written_by not in (None, device.id) for _, one in offered)
     writers = devices.writers_of_limbs(db, device.id) if relayed else set()
     key = clinics.authorship_key(db) if relayed else b""
     latest = wire.latest_date(now).isoformat()
     past = wire.past_everywhere(now).isoformat()
-    new: list[tuple[str, str, str, str | None, str | None]] = []
+    new: list[checkins.New] = []
     for receipt, one in offered:
         if one.limb_id not in limbs:
             receipt["errors"] = {"limb_id": ["This phone does not write for this limb."]}
@@ -262,10 +280,9 @@ def _keep(
         receipt["status"] = "kept"
     if new or (skew_seconds is not None and abs(skew_seconds) > SKEW_WORTH_KEEPING):
         devices.seen(db, device.id, now, skew_seconds)
-    if not new:
-        return None
-    assessments.mark_stale(db, beside(db, {limb_id for _, limb_id, *_ in new}), now)
-    return checkins.keep(db, new, device.id, now)
+    if new:
+        assessments.mark_stale(db, beside(db, {limb_id for _, limb_id, *_ in new}), now)
+    return new
 
 
 def _changes(
