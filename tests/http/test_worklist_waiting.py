@@ -17,7 +17,7 @@ from plytide.settings import Settings
 from plytide.storage import assessment as assessments
 from plytide.storage import history as histories
 from plytide.storage.sqlite import write
-from plytide.work import background, reassess
+from plytide.work import at_once, background, reassess
 from tests.actors import Actor, Cast, Wearer
 from tests.http.test_agreement import db_of
 
@@ -154,6 +154,25 @@ def test_a_limb_that_was_never_read_is_on_the_list_when_it_tells_of_a_danger(
     assert row["news_at"] is not None
 
 
+def test_a_danger_told_again_is_on_the_list_again_though_it_was_dealt_with(
+    cast: Cast, served: Settings, ida: Actor, today: date, no_engine: None
+) -> None:
+    cast.anouk.sync(cast.anouk.checkin(today, **OPEN))
+    signal = row_of(ida, cast.anouk)["signals"][0]
+    ida.made(f"/api/clinic/signals/{signal['id']}/close", {"outcome": "Called"})
+    cast.anouk.sync(cast.anouk.checkin(today, **OPEN))
+    (again,) = row_of(ida, cast.anouk)["signals"]
+    assert (again["id"], again["status"]) == (signal["id"], "open")
+
+
+def test_a_danger_of_long_ago_waits_for_the_round(cast: Cast, served: Settings, ida: Actor, today: date) -> None:
+    """As when a phone offers a whole log again: what was told of then is not told of again by each of its calls."""
+    cast.anouk.sync(cast.anouk.checkin(today - timedelta(days=at_once.DAYS_BACK + 1), **OPEN))
+    assert row_of(ida, cast.anouk)["signals"] == []
+    background.sweep(served)
+    assert row_of(ida, cast.anouk)["urgency"] == 3
+
+
 def test_the_round_says_of_a_danger_what_was_said_at_once(
     cast: Cast, served: Settings, ida: Actor, today: date
 ) -> None:
@@ -189,6 +208,6 @@ def test_a_log_that_can_not_be_read_costs_no_receipt(
     def breaks(*_: Any) -> None:
         raise ValueError("a row of an older shape")
 
-    monkeypatch.setattr("plytide.work.reassess.histories.history", breaks)
+    monkeypatch.setattr("plytide.storage.history.checkins.of_limb", breaks)
     receipt = cast.anouk.sync(cast.anouk.checkin(today, **CHEST)).get_json()["receipts"][0]
     assert receipt["status"] == "kept"

@@ -187,11 +187,11 @@ def _fired(
                 yield checkin, found
 
 
-def may_speak(said: Mapping[str, Any], tags: frozenset[str] | None = None) -> bool:
-    """Whether what a check-in says could set off any rule, for somebody with these tags; None: for anybody. A glance at
-    its own words, without its limb: many pass that say nothing, and none is passed over.
+def may_speak(said: Mapping[str, Any]) -> bool:
+    """Whether what a check-in says could set off a rule for anybody: a glance at its own words, without its limb. Many
+    pass that say nothing, and none is passed over.
     """
-    alive, ask = _alive(RULES_FILE, _profiles(RULES_FILE) if tags is None else tags, True)
+    alive, ask = _alive(RULES_FILE, _profiles(RULES_FILE), True)
     return bool(alive) and bool(
         said.get("comfort", 10) <= ask.comfort
         or (ask.skin and said.get("skin"))
@@ -201,6 +201,11 @@ def may_speak(said: Mapping[str, Any], tags: frozenset[str] | None = None) -> bo
         or (ask.gain_kg is not None and said.get("weight_kg"))
         or ask.always
     )
+
+
+def weighs(tags: frozenset[str]) -> bool:
+    """Whether a rule reads the weights of somebody with this profile."""
+    return _alive(RULES_FILE, tags, True)[1].gain_kg is not None
 
 
 @cache

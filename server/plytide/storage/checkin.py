@@ -58,13 +58,15 @@ def keep(
     return first + len(new) - 1
 
 
-def of_limb(db: Database, limb_id: str, until: str | None = None) -> list[CheckInRow]:
-    """All check-ins of a limb in order of arrival; `until` drops those received later. Reads only."""
-    rows: list[Any] = db.conn.execute(
-        f"SELECT {COLUMNS} FROM checkin WHERE limb_id = ? AND (? IS NULL OR received_at <= ?) ORDER BY seq",
-        (limb_id, until, until),
+def of_limb(db: Database, limb_id: str, until: str | None = None, newest: int | None = None) -> list[CheckInRow]:
+    """All check-ins of a limb in order of arrival; `until` drops those received later, `newest` leaves so many of the
+    last. Reads only.
+    """
+    last: list[Any] = db.conn.execute(
+        f"SELECT {COLUMNS} FROM checkin WHERE limb_id = ? AND (? IS NULL OR received_at <= ?) ORDER BY seq DESC LIMIT ?",
+        (limb_id, until, until, -1 if newest is None else newest),
     ).fetchall()
-    return [CheckInRow(*row) for row in rows]
+    return [CheckInRow(*row) for row in reversed(last)]
 
 
 def since(

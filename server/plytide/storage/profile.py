@@ -28,16 +28,6 @@ def settings_at(db: Database, now: Row, until: str | None) -> Row:
     return json.loads(row[0]) if row else now
 
 
-def ever_tagged(db: Database, limb_id: str) -> bool:
-    """Whether a limb's person has, or had, anything in their profile. Reads only."""
-    row = db.conn.execute(
-        "SELECT person.tags != '[]' OR EXISTS (SELECT 1 FROM profile_before AS past WHERE past.person_id = person.id"
-        " AND past.tags != '[]') FROM limb JOIN person ON person.id = limb.person_id WHERE limb.id = ?",
-        (limb_id,),
-    ).fetchone()
-    return bool(row and row[0])
-
-
 def past(db: Database, person: Row, settings: Row, until: str | None = None) -> tuple[model.Profile, ...]:
     """What phones went by before now, or before an instant: each stretch without a change, oldest first. Reads only."""
     people = db.conn.execute(

@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import json
 import logging
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from contextlib import suppress
-from dataclasses import asdict, replace
+from dataclasses import asdict
 from datetime import date, datetime, timedelta
 from functools import cache
 from hashlib import sha256
@@ -171,13 +171,13 @@ def keep(
     said_now = (*assessment.signals, *due)
     news = signal_life.reconcile(db, history.limb.id, said_now, now, safety.emergencies(), whole=whole)
     clocks.settle(db, history.limb.id, now)
-    _show(db, history, assessment, stale_since, now)
+    show(db, history, assessment, stale_since, now)
     whole_text = kept_assessment.to_text(assessment)
     assessments.save_whole(db, history.limb.id, assessment.as_of.isoformat(), engine_mark(), whole_text)
     return news
 
 
-def _show(db: Database, history: LimbHistory, assessment: Assessment, stale_since: str | None, now: datetime) -> None:
+def show(db: Database, history: LimbHistory, assessment: Assessment, stale_since: str | None, now: datetime) -> None:
     """What the worklist shows of a limb. Only inside a write transaction."""
     unclosed = signals.unclosed(db, [history.limb.id])[history.limb.id]
     said = assessment_to_json(assessment)
@@ -200,37 +200,6 @@ def _show(db: Database, history: LimbHistory, assessment: Assessment, stale_sinc
         ),
         stale_since,
     )
-
-
-def tell_dangers(db: Database, limb_ids: Iterable[str], now: datetime) -> None:
-    """The dangers in these limbs' logs are on the worklist, without the engine's round.
-
-    A log that can't be read is left to the round, which sets it aside: nothing of the call that brought it is lost.
-    Only inside a write transaction.
-    """
-    news: list[str] = []
-    thresholds = thresholds_of(clinics.clinic_row(db)["settings"])
-    for limb_id in sorted(limb_ids):
-        try:
-            history = histories.history(db, limb_id)
-            said = assess.dangers_on(history, now.date(), thresholds) if history else ()
-            if history is None or not said:
-                continue
-            shown = assessments.of_limb(db, limb_id) is not None
-            # A limb that was never read is shown as one of which nothing is known but this.
-            unread = None if shown else assess.assess(replace(history, checkins=()), [now.date()], thresholds)[0]
-        except OperationalError:
-            raise
-        except Exception as error:
-            _fault(limb_id, error)
-            continue
-        news += signal_life.reconcile(db, limb_id, said, now, safety.emergencies(), whole=False)
-        if unread is None:
-            rank(db, limb_id)
-        else:
-            _show(db, history, unread, None, now)
-    if news:
-        mail.tell(db, news, now)
 
 
 def go(

@@ -11,13 +11,11 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-import orjson
 from sqlite_utils import Database
 
-from plytide.engine import safety
 from plytide.model import Unkept
 from plytide.storage import assessment as assessments
-from plytide.storage import audit, changes, clinics, profile
+from plytide.storage import audit, changes, clinics
 from plytide.storage import checkin as checkins
 from plytide.storage import device as devices
 from plytide.storage.device import Device
@@ -27,10 +25,9 @@ from plytide.wire import checkin as wire
 from plytide.wire import nouns
 from plytide.wire.checkin import Offer
 from plytide.wire.fields import plain_order
-from plytide.work import authorship, message, reassess, taken_back, unkept
+from plytide.work import at_once, authorship, message, taken_back, unkept
 
 SKEW_WORTH_KEEPING = 60
-NO_TAGS: frozenset[str] = frozenset()
 
 Receipt = dict[str, Any]
 
@@ -92,8 +89,8 @@ def exchange(
         new = _taken(db, device, limbs, offered, now, skew_seconds) if offered else []
         last = checkins.keep(db, new, device.id, now) if new else None
         told = _hear(db, device, limbs, receipts, raw_items, now) if writes else 0
-        if writes and (speaking := _speaking(db, new, receipts, raw_items)):
-            reassess.tell_dangers(db, speaking, now)
+        heard = {raw["limb_id"] for receipt, raw in zip(receipts, raw_items, strict=True) if "danger" in receipt}
+        at_once.tell(db, new, heard, now)
         answered = message.keep_answers(db, device, raw_answers, now)
         epoch, head = clinics.feed(db)
         start = cursor.seq if cursor and cursor.epoch == epoch else 0
@@ -160,18 +157,6 @@ def _hear(
         one for n, one in enumerate(answered) if one[0]["status"] == "refused" and n > ends.get(one[0]["id"], -1)
     ]
     return unkept.hear(db, device.id, limbs, refused, now)
-
-
-def _speaking(db: Database, new: Sequence[checkins.New], receipts: Sequence[Receipt], raw: Sequence[Any]) -> set[str]:
-    """Limbs of which this call may have told a danger: in an entry kept now, or in one that was refused and heard."""
-    found = {item["limb_id"] for receipt, item in zip(receipts, raw, strict=True) if receipt.get("danger") == "heard"}
-    weighed: set[str] = set()
-    for _, limb_id, body, *_ in new:
-        said = orjson.loads(body)
-        if safety.may_speak(said):
-            (found if safety.may_speak(said, NO_TAGS) else weighed).add(limb_id)
-    # What speaks only of somebody with a certain profile, such as a weight: most people have none.
-    return found | {limb_id for limb_id in weighed - found if profile.ever_tagged(db, limb_id)}
 
 
 def _tell_taken_back(
