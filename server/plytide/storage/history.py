@@ -26,6 +26,8 @@ from plytide.wire.measurement import noun as measurement_noun
 from plytide.wire.pad import noun as pad_noun
 from plytide.wire.socket import noun as socket_noun
 
+OF_LATE = 200  # entries of a limb that a call looks at; the rounds look at all: judgement
+
 
 def _day(text: str | None) -> date | None:
     return date.fromisoformat(text) if text else None

@@ -26,7 +26,6 @@ from plytide.work import mail, reassess, signal_life
 
 log = logging.getLogger("plytide")
 
-NEWEST = 200  # entries of a limb that are looked at: what is older was told of when it came; judgement
 DAYS_BACK = 30  # a danger of an older day is found by the round, seconds later; judgement
 
 
@@ -93,5 +92,5 @@ def _found(
         listed = {row["rule"] for row in open_now if row["status"] == "open" and row["holds"]}
         if fired <= listed and not weighed:
             return None
-    history = histories.history(db, limb_id, newest=NEWEST)
+    history = histories.history(db, limb_id, newest=histories.OF_LATE)
     return (history, assess.dangers_on(history, now.date(), thresholds)) if history else None

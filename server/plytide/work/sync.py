@@ -11,8 +11,10 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+import orjson
 from sqlite_utils import Database
 
+from plytide.engine import safety
 from plytide.model import Unkept
 from plytide.storage import assessment as assessments
 from plytide.storage import audit, changes, clinics
@@ -181,13 +183,15 @@ def _tell_taken_back(
     for receipt, raw in answered:
         if receipt["status"] != "kept":
             continue
+        if receipt["id"] not in was and not raw.get("replaces"):
+            continue
         limb_id, body = stored[receipt["id"]]
         after = wire.noun(0, receipt["id"], limb_id, body, now.isoformat())
         changes: list[taken_back.Change] = []
         if one := was.get(receipt["id"]):
             changes.append((one.checkin, one.faults, after))
         before = stored.get(raw.get("replaces") or "")
-        if before and before[0] == limb_id:
+        if before and before[0] == limb_id and safety.may_speak(orjson.loads(before[1])):  # nearly none does
             earlier = wire.noun(0, raw["replaces"], limb_id, before[1], now.isoformat())
             if not earlier.withdrawn:
                 changes.append((earlier, None, None if after.withdrawn else after))
