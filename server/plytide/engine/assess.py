@@ -156,6 +156,12 @@ def assessment_of(facts: Facts, view: VolumeView, day: date, thresholds: Thresho
     )
 
 
+def dangers_on(history: LimbHistory, day: date, thresholds: Thresholds = DEFAULTS) -> tuple[Signal, ...]:
+    """The signals of the fixed rules alone, as `assess` says them of that day: they need nothing of the volume."""
+    ((standing, _),) = known_then(history, [day])
+    return tuple(Facts.of(standing).dangers.on(day, thresholds.redness_minutes))
+
+
 def known_then(history: LimbHistory, dates: Sequence[date]) -> list[tuple[LimbHistory, list[date]]]:
     """The history with its corrections made, and the dates for which that is what was known.
 

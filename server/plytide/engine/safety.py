@@ -187,6 +187,34 @@ def _fired(
                 yield checkin, found
 
 
+def may_speak(said: Mapping[str, Any]) -> bool:
+    """Whether what a check-in says could set off a rule for anybody: a glance at its own words, without its limb. Many
+    pass that say nothing, and none is passed over.
+    """
+    alive, ask = _alive(RULES_FILE, _profiles(RULES_FILE), True)
+    return bool(alive) and bool(
+        said.get("comfort", 10) <= ask.comfort
+        or (ask.skin and said.get("skin"))
+        or not ask.signs.isdisjoint(said.get("signs") or ())
+        or (said.get("pain") or 0) >= ask.pain
+        or (said.get("falls") or 0) >= ask.falls
+        or (ask.gain_kg is not None and said.get("weight_kg"))
+        or ask.always
+    )
+
+
+def weighs(tags: frozenset[str]) -> bool:
+    """Whether a rule reads the weights of somebody with this profile."""
+    return _alive(RULES_FILE, tags, True)[1].gain_kg is not None
+
+
+@cache
+def _profiles(path: Path) -> frozenset[str]:
+    """The tags that rules ask of a profile."""
+    leaves = (leaf for rule in _file(path)["rules"] for leaf in _leaves(rule["when"]))
+    return frozenset(value for name, value in leaves if name == "profile")
+
+
 @dataclass(frozen=True, slots=True)
 class _Ask:
     """What a check-in must say at least for any of some rules to fire."""

@@ -648,3 +648,9 @@ def m029_limb_and_socket_as_they_were(db: Database) -> None:
         *append_only("socket_before", erasable=of_socket),
     ):
         db.conn.execute(statement)
+
+
+@clinic_migrations()
+def m036_when_a_log_was_read(db: Database) -> None:
+    # The instant by which a limb's log was read: what came since is not in its assessment yet, and the list says so.
+    db.conn.execute("ALTER TABLE assessment ADD COLUMN assessed_at TEXT")

@@ -1,7 +1,7 @@
 """The round: limbs with news are assessed in one batch, and what was said is kept.
 
-Takes a clinic's file, gives nothing back but rows. Runs after a sync, before a worklist is shown if news is
-waiting, and from a background thread that also brings every limb to a new day.
+Takes a clinic's file, gives nothing back but rows. Runs in the background, which also brings every limb to a new day. A
+danger does not wait for it: it is told in the call that brings it.
 """
 
 from __future__ import annotations
@@ -167,8 +167,19 @@ def keep(
 ) -> list[str]:
     """Keep one limb's assessment and bring its signals up to date; ids of signals that are news."""
     due = clocks.due(db, history.limb.id, assessment.as_of)
-    news = signal_life.reconcile(db, history.limb.id, (*assessment.signals, *due), now, safety.emergencies())
+    # What came while the engine ran may have told of a danger that this history does not hold.
+    whole = assessments.stale_since(db, history.limb.id) == stale_since
+    said_now = (*assessment.signals, *due)
+    news = signal_life.reconcile(db, history.limb.id, said_now, now, safety.emergencies(), whole=whole)
     clocks.settle(db, history.limb.id, now)
+    show(db, history, assessment, stale_since, now)
+    whole_text = kept_assessment.to_text(assessment)
+    assessments.save_whole(db, history.limb.id, assessment.as_of.isoformat(), engine_mark(), whole_text)
+    return news
+
+
+def show(db: Database, history: LimbHistory, assessment: Assessment, stale_since: str | None, now: datetime) -> None:
+    """What the worklist shows of a limb. Only inside a write transaction."""
     unclosed = signals.unclosed(db, [history.limb.id])[history.limb.id]
     said = assessment_to_json(assessment)
     urgency, since, why = why_of(said, unclosed)
@@ -186,12 +197,10 @@ def keep(
             spark=json.dumps(spark_of(assessment)),
             last_checkin=last.isoformat() if last else None,
             body=json.dumps({**said, "strip": strip_of(history, assessment.as_of)}),
+            assessed_at=now.isoformat(),
         ),
         stale_since,
     )
-    whole = kept_assessment.to_text(assessment)
-    assessments.save_whole(db, history.limb.id, assessment.as_of.isoformat(), engine_mark(), whole)
-    return news
 
 
 def go(

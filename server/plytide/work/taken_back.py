@@ -24,7 +24,7 @@ Change = tuple[model.CheckIn, tuple[str, ...] | None, model.CheckIn | None]
 
 def tell(db: Database, limb_id: str, changes: Sequence[Change], redness_minutes: float, now: datetime) -> None:
     """Only inside a write transaction, after the changes were kept."""
-    history = histories.history(db, limb_id)
+    history = histories.history(db, limb_id, newest=histories.OF_LATE)
     if history is None:
         return
     news: list[str] = []
