@@ -177,7 +177,8 @@ def test_core_imports_only_the_numerical_libraries_and_itself():
 
 def test_every_library_the_server_uses_is_a_declared_dependency():
     project = tomllib.loads((ROOT / "pyproject.toml").read_text())["project"]
-    declared = {normal(re.split(r"[\s>=<;\[]", need)[0]) for need in project["dependencies"]}
+    needs = [*project["dependencies"], *project["optional-dependencies"]["hosts"]]
+    declared = {normal(re.split(r"[\s>=<;\[]", need)[0]) for need in needs}
     known = packages_distributions()
     wrong = []
     for path in server_files():

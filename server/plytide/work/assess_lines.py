@@ -23,13 +23,26 @@ BATCH = 256  # lines assessed together: enough for speed, little enough to answe
 ALONE = 3  # up to so many batches, starting more processes costs more than it saves
 
 
-def run(lines: Iterable[Line], out: TextIO, as_of: date | None = None, workers: int | None = None) -> int:
+def run(
+    lines: Iterable[Line],
+    out: TextIO,
+    as_of: date | None = None,
+    workers: int | None = None,
+    scheduler: str | None = None,
+) -> int:
     """Write one line per limb and date; 1 if any line was bad, else 0.
 
-    A large file is spread over `workers` processes (as many as there are processors); the order stays.
+    A large file is spread over `workers` processes (as many as there are processors), or over the hosts of the Dask
+    `scheduler` at an address; the order stays. Raises `elsewhere.NotThere` where no such scheduler answers.
     """
     bad = False
-    for text, faulty in _spread(_batches(lines), as_of, workers or os.cpu_count() or 1):
+    if scheduler is None:
+        found = _spread(_batches(lines), as_of, workers or os.cpu_count() or 1)
+    else:
+        from plytide.work import elsewhere
+
+        found = elsewhere.in_order(answered, ((batch, as_of) for batch in _batches(lines)), scheduler)
+    for text, faulty in found:
         bad = bad or faulty
         out.write(text)
         out.flush()
