@@ -648,3 +648,19 @@ def m029_limb_and_socket_as_they_were(db: Database) -> None:
         *append_only("socket_before", erasable=of_socket),
     ):
         db.conn.execute(statement)
+
+
+@clinic_migrations()
+def m032_pocket_plan(db: Database) -> None:
+    # What the prosthetist writes for a wearer's phone: each version whole, the newest counts; one without words takes
+    # the plan back. `for_role` is null where who writes alone decides.
+    of_limb = "(SELECT person_id FROM limb WHERE limb.id = OLD.limb_id)"
+    for statement in (
+        """CREATE TABLE pocket (
+            n INTEGER PRIMARY KEY AUTOINCREMENT, id TEXT NOT NULL UNIQUE, limb_id TEXT NOT NULL REFERENCES limb(id),
+            loose TEXT, tight TEXT, wear TEXT, care TEXT, bring TEXT, for_role TEXT, by_staff TEXT NOT NULL,
+            created_at TEXT NOT NULL) STRICT""",
+        "CREATE INDEX pocket_limb ON pocket (limb_id, n)",
+        *append_only("pocket", erasable=of_limb),
+    ):
+        db.conn.execute(statement)
