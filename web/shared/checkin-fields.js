@@ -31,6 +31,7 @@ export const FIELDS = [
   'written_by',
   'proof',
   'photos',
+  'healing',
 ];
 
 export const EMPTY = {
@@ -55,4 +56,5 @@ export const EMPTY = {
   written_at: null,
   zone: null,
   photos: [],
+  healing: [],
 };

@@ -7,6 +7,7 @@ import { MOST_PHOTOS } from '../photo.js';
 import { say } from '../words.js';
 import { adviceCards } from './advice.js';
 import { bodyMap, bothSides } from './body-map.js';
+import { howNow } from './healing.js';
 import { choice, primary, secondary } from './frame.js';
 
 const FINDINGS = ['redness', 'blister', 'open_skin', 'discharge', 'spreading_redness', 'colour_change', 'numbness', 'rash', 'swelling', 'callus', 'other'];
@@ -19,6 +20,7 @@ export function skinStep(view, draft) {
     lead: careful ? say('skin.lead.careful') : say('skin.lead'),
     body: html`
       ${adviceCards(view)}
+      ${howNow(view, draft)}
       ${view.photoAsked && draft.skin !== 'found' ? photos(view, draft, say('photo.asked')) : ''}
       ${draft.skin || view.advice.length || view.photoAsked ? '' : bothSides(view)}
       <div class="keys one">

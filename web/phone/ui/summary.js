@@ -43,6 +43,7 @@ export function linesOf(said, view) {
     ['fit', say('field.fit'), [said.fit && say(`fit.${said.fit}`), fitSigns.length ? words(fitSigns) : ''].filter(Boolean).join('. ')],
     ['comfort', say('field.comfort'), ofTen(said.comfort)],
     ['skin', say('field.skin'), skin],
+    ['healing', say('healing.title'), said.healing?.length ? list(said.healing.map(({ place, course }) => `${placeWords(place)}: ${say(`healing.${course}`)}`)) : null],
     ['photos', say('field.photos'), photos.length
       ? html`${say('photo.count', { n: photos.length })}<span class="thumbs">${photos.filter((id) => pictures[id]).map((id) => html`<img src="${pictures[id]}" alt="">`)}</span>` : null],
     ['pain', say('field.pain'), ofTen(said.pain)],

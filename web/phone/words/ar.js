@@ -275,6 +275,14 @@ export default {
   'place.waist': 'الخصر',
   'place.not_said': 'لم يُذكر المكان',
 
+  'healing.title': 'جلد تتابعه',
+  'healing.ask': 'كيف هو الآن؟',
+  'healing.gone': 'زال',
+  'healing.better': 'أفضل',
+  'healing.same': 'كما هو',
+  'healing.worse': 'أسوأ',
+  'healing.photo': 'صورة: {day}',
+
   'photo.add': 'أضف صورة',
   'photo.lead': 'تبقى الصور هنا مدة بعد إرسالها، تحسبًا لفقدان عيادتك نسختها. لا يراها إلا فريق رعايتك.',
   'photo.asked': 'عيادتك تطلب هذه الصورة. استخدم ضوءًا جيدًا.',

@@ -268,6 +268,14 @@ export default {
   'place.waist': 'Taille',
   'place.not_said': 'Ort nicht gesagt',
 
+  'healing.title': 'Haut, die Sie verfolgen',
+  'healing.ask': 'Wie ist es jetzt?',
+  'healing.gone': 'Weg',
+  'healing.better': 'Besser',
+  'healing.same': 'Gleich',
+  'healing.worse': 'Schlechter',
+  'healing.photo': 'Foto: {day}',
+
   'photo.add': 'Foto dazu',
   'photo.lead': 'Fotos bleiben nach dem Senden eine Weile hier, falls Ihre Klinik ihre Kopie verliert. Nur Ihr Team kann sie sehen.',
   'photo.asked': 'Ihre Klinik bittet um dieses Foto. Sorgen Sie für gutes Licht.',

@@ -268,6 +268,14 @@ export default {
   'place.waist': 'Waist',
   'place.not_said': 'Not said where',
 
+  'healing.title': 'Skin you follow',
+  'healing.ask': 'How is it now?',
+  'healing.gone': 'Gone',
+  'healing.better': 'Better',
+  'healing.same': 'The same',
+  'healing.worse': 'Worse',
+  'healing.photo': 'Photo: {day}',
+
   'photo.add': 'Add a photo',
   'photo.lead': 'Photos that are sent stay here for a while: your clinic may lose its copy. Only your care team can see them.',
   'photo.asked': 'Your clinic asks for this one. Use good light.',

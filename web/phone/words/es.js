@@ -268,6 +268,14 @@ export default {
   'place.waist': 'Cintura',
   'place.not_said': 'No dijo dónde',
 
+  'healing.title': 'Piel que se sigue',
+  'healing.ask': '¿Cómo está ahora?',
+  'healing.gone': 'Ya no está',
+  'healing.better': 'Mejor',
+  'healing.same': 'Igual',
+  'healing.worse': 'Peor',
+  'healing.photo': 'Foto: {day}',
+
   'photo.add': 'Añadir una foto',
   'photo.lead': 'Las fotos se quedan aquí un tiempo después de enviarse, por si su clínica pierde su copia. Solo su equipo puede verlas.',
   'photo.asked': 'Su clínica pide esta foto. Use buena luz.',
