@@ -27,7 +27,7 @@ PLAN = {
 
 def looked_at(page: Page, name: str) -> None:
     for theme, rules in RULES.items():
-        page.emulate_media(color_scheme=theme)  # type: ignore[arg-type]
+        page.emulate_media(color_scheme=theme, reduced_motion="reduce")  # type: ignore[arg-type]
         assert faults(page, *rules) == []
         for width, height in ((360, 740), (320, 640)):
             page.set_viewport_size({"width": width, "height": height})

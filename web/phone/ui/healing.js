@@ -26,7 +26,7 @@ export const howNow = (view, draft) => threads(view, draft.date).map((thread) =>
   const said = draft.healing.find((one) => one.place === thread.place)?.course;
   return html`<fieldset class="card" id="healing-${thread.place}"><legend class="only-heard">${was(thread, view)} ${say('healing.ask')}</legend>
     <p>${was(thread, view)} <strong>${say('healing.ask')}</strong></p>${photos(thread, view)}
-    <div class="keys two">${COURSES.map((course) => choice(`healing-${thread.place}-${course}`, 'day.course', `${thread.place} ${course}`, say(`healing.${course}`), said === course))}</div></fieldset>`;
+    <div class="keys">${COURSES.map((course) => choice(`healing-${thread.place}-${course}`, 'day.course', `${thread.place} ${course}`, say(`healing.${course}`), said === course))}</div></fieldset>`;
 });
 
 /** In the wearer's own story: the places that are followed. */

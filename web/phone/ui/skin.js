@@ -15,14 +15,15 @@ const MINUTES = [5, 10, 20, 30, 60];
 
 export function skinStep(view, draft) {
   const careful = view.limb.careful;
+  const before = howNow(view, draft);
   return {
     title: view.words('skin.title'),
     lead: careful ? say('skin.lead.careful') : say('skin.lead'),
     body: html`
       ${adviceCards(view)}
-      ${howNow(view, draft)}
+      ${before}
       ${view.photoAsked && draft.skin !== 'found' ? photos(view, draft, say('photo.asked')) : ''}
-      ${draft.skin || view.advice.length || view.photoAsked ? '' : bothSides(view)}
+      ${draft.skin || view.advice.length || view.photoAsked || before.length ? '' : bothSides(view)}
       <div class="keys one">
         ${choice('skin-fine', 'day.skin', 'fine', say('skin.fine'), draft.skin === 'fine', 'wide good')}
         ${choice('skin-found', 'day.skin', 'found', say('skin.found'), draft.skin === 'found', 'wide')}

@@ -272,7 +272,7 @@ export default {
   'healing.ask': 'How is it now?',
   'healing.gone': 'Gone',
   'healing.better': 'Better',
-  'healing.same': 'The same',
+  'healing.same': 'Same',
   'healing.worse': 'Worse',
   'healing.photo': 'Photo: {day}',
 
