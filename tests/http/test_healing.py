@@ -117,6 +117,15 @@ def test_the_wearers_course_goes_with_the_entry_and_comes_back(found: Cast):
     assert (receipt["status"], list(receipt["errors"])) == ("refused", ["healing[0].course"])
 
 
+def test_whether_the_socket_was_left_off_is_in_the_story(found: Cast):
+    log = found.anouk.checkin(TODAY, left_off="no")
+    assert found.anouk.sync(log).get_json()["receipts"][0]["status"] == "kept"
+    shown = [one for day in story(found, found.anouk)["days"] for one in day["checkins"]]
+    assert {one["id"]: one["left_off"] for one in shown}[log["id"]] == "no"
+    wrong = found.anouk.checkin(TODAY, left_off="maybe")
+    assert list(found.anouk.sync(wrong).get_json()["receipts"][0]["errors"]) == ["left_off"]
+
+
 def test_a_course_changes_no_alarm(found: Cast):
     """The rules read what was found, whatever the course: "better" does not soften a blister."""
     log = found.anouk.checkin(TODAY, skin=BLISTER, skin_checked=True, healing=[{"place": PLACE, "course": "better"}])

@@ -14,6 +14,7 @@ from playwright.sync_api import Page, expect
 
 from tests.journeys.clinic import RULES, faults, sign_in, to
 from tests.journeys.phones import Clinic, Phone
+from tests.journeys.test_phone_taps import GAPS, KEPT, KEYS, SOCK, begin, slid, steady, tapped, without_times
 from tests.journeys.test_pocket import looked_at
 
 pytestmark = pytest.mark.journey
@@ -83,6 +84,8 @@ def test_a_blister_is_asked_after_until_it_is_gone_and_the_clinic_closes_it(
     phone.tap("log-0", "none-same", "fit-good", "comfort-6")
     expect(phone.page.locator(ASKED)).to_contain_text("Yesterday: Blister (End of the limb). How is it now?")
     expect(phone.page.locator(f"{ASKED} img")).to_have_count(1)
+    expect(phone.page.locator("#left-off")).to_contain_text("Did you leave it off?")
+    phone.tap("left-off-no")
     looked_at(phone.page, "healing-asked")
     phone.tap("healing-limb_end-better")
     expect(phone.page.locator("#advice.stop_wear")).to_be_visible()
@@ -91,6 +94,7 @@ def test_a_blister_is_asked_after_until_it_is_gone_and_the_clinic_closes_it(
     looked_at(phone.page, "healing-better")
     phone.tap("next")
     phone.says("End of the limb: Better")
+    phone.says("Left the socket off")
     phone.tap("save", "done", "nav-story")
     phone.says("Skin you follow")
     expect(phone.page.locator(".photos img")).to_have_count(2)
@@ -109,6 +113,10 @@ def test_a_blister_is_asked_after_until_it_is_gone_and_the_clinic_closes_it(
     page, server = desk_page, clinic.server
     sign_in(page, server.url, server.login, server.password)
     to(page, server.url, f"limbs/{limb_id}")
+    page.get_by_role("slider", name="Day").focus()
+    page.keyboard.press("ArrowLeft")
+    page.get_by_role("button", name="Open the check-ins").click()
+    expect(page.locator(".evidence")).to_contain_text("Left the socket off as advised")
     page.get_by_role("link", name="Each place over time").click()
     expect(page.locator(".looks img")).to_have_count(2)
     expect(page.locator(".looks li")).to_have_count(3)
@@ -142,6 +150,32 @@ def test_a_blister_is_asked_after_until_it_is_gone_and_the_clinic_closes_it(
     to(page, server.url, f"limbs/{limb_id}")
     to(page, server.url, f"limbs/{limb_id}/healing")
     expect(page.locator(".thread.done")).to_contain_text("2 clear looks")
+
+
+def test_a_trembling_thumb_on_how_a_place_is_now_keeps_what_one_tap_keeps(clinic: Clinic, phone: Phone) -> None:
+    person = clinic.person("Ula Brandt")
+    (limb_id,) = clinic.limbs(person)
+    phone.open()
+    phone.join(clinic.code(person))
+    on_day(phone, 1)
+    phone.tap("log-0", "none")
+    phone.add_sock(3)
+    phone.tap("next", "fit-good", "comfort-6", "skin-found", "place-limb_end", "finding-blister", "next", "save", "done")
+    steady(phone)
+    phone.context.route("**/api/**", lambda route: route.abort())
+    said = {"stack": [SOCK], "fit": "good", "comfort": 8}
+    begin(phone, limb_id, "skin", said)
+    keys = [key for key in phone.page.evaluate(KEYS) if key.startswith(("#healing-", "#left-off-"))]
+    assert len(keys) == 7
+    for i, key in enumerate(keys):
+        begin(phone, limb_id, "skin", said)
+        before = without_times(phone.page.evaluate(KEPT))
+        slid(phone, key)
+        assert without_times(phone.page.evaluate(KEPT)) == before, key  # 12 px are no tap
+        once = tapped(phone, key, None)
+        assert once != before, key
+        begin(phone, limb_id, "skin", said)
+        assert tapped(phone, key, GAPS[i % len(GAPS)]) == once, key
 
 
 def test_worse_opens_what_it_is_now_and_a_trembling_thumb_changes_nothing(

@@ -12,6 +12,7 @@ from playwright.sync_api import Page, expect
 
 from tests.journeys.clinic import RULES, faults, sign_in, to
 from tests.journeys.phones import LEFT, Clinic, Phone
+from tests.journeys.test_phone_taps import GAPS, slid, steady, tapped
 
 pytestmark = pytest.mark.journey
 
@@ -142,6 +143,25 @@ def test_the_clock_of_a_new_socket_says_until_when_and_is_there_after_a_reload(c
     phone.says("The time for today is up.")
     phone.page.click("#worn")
     phone.says("Worn today: 1:0")
+
+
+def test_a_trembling_thumb_puts_the_leg_on_once(clinic: Clinic, phone: Phone) -> None:
+    person = clinic.person("Ines Tarn")
+    (limb_id,) = clinic.limbs(person)
+    schedule = [{"day": 1, "hours": 2}]
+    socket = {"fitted_on": str(date.today()), "purpose": "definitive", "wear_schedule": schedule}
+    clinic.staff.call("POST", f"/api/clinic/limbs/{limb_id}/sockets", socket)
+    phone.open()
+    phone.join(clinic.code(person))
+    steady(phone)
+    phone.page.locator("#pocket-open").tap()
+    phone.page.clock.run_for(700)
+    for gap, then in zip(GAPS, ("comes off", "goes on") * 2, strict=True):
+        tapped(phone, "#worn", gap)
+        expect(phone.page.locator("#worn")).to_contain_text(then)
+        slid(phone, "#worn")
+        expect(phone.page.locator("#worn")).to_contain_text(then)
+        phone.page.clock.run_for(700)
 
 
 def test_two_limbs_have_a_page_each_and_a_caregiver_of_who_writes_alone_has_none(

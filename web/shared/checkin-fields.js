@@ -32,6 +32,7 @@ export const FIELDS = [
   'proof',
   'photos',
   'healing',
+  'left_off',
 ];
 
 export const EMPTY = {
@@ -57,4 +58,5 @@ export const EMPTY = {
   zone: null,
   photos: [],
   healing: [],
+  left_off: null,
 };

@@ -97,6 +97,7 @@ class CheckInSchema(Strict):
     proof = Text(most=60, allow_none=True, metadata=COLUMN)  # the server's own, that `written_by` wrote this
     photos = Several(Name(), most=10)
     healing = Several(fields.Nested(CourseSchema), most=20)
+    left_off = Choice(("yes", "no", "cannot_say"), allow_none=True)  # the socket, as the phone had advised
 
 
 _schema = CheckInSchema()

@@ -197,6 +197,7 @@ export const days = {
     else next(app);
   },
 
+  'day.left_off': (app, said) => change(app, { left_off: app.draft.left_off === said ? null : said }),
   'day.sign': (app, sign) => change(app, { signs: toggled(app.draft.signs, sign) }),
 
   'day.comfort'(app, n) {

@@ -9,6 +9,7 @@ import { adviceCards } from './advice.js';
 import { bodyMap, bothSides } from './body-map.js';
 import { howNow } from './healing.js';
 import { choice, primary, secondary } from './frame.js';
+import { leftOff } from './standing.js';
 
 const FINDINGS = ['redness', 'blister', 'open_skin', 'discharge', 'spreading_redness', 'colour_change', 'numbness', 'rash', 'swelling', 'callus', 'other'];
 const MINUTES = [5, 10, 20, 30, 60];
@@ -21,7 +22,7 @@ export function skinStep(view, draft) {
     lead: careful ? say('skin.lead.careful') : say('skin.lead'),
     body: html`
       ${adviceCards(view)}
-      ${before}
+      ${before}${leftOff(view, draft)}
       ${view.photoAsked && draft.skin !== 'found' ? photos(view, draft, say('photo.asked')) : ''}
       ${draft.skin || view.advice.length || view.photoAsked || before.length ? '' : bothSides(view)}
       <div class="keys one">

@@ -38,6 +38,7 @@ export function linesOf(said, view) {
   return [
     ['moment', say('field.moment'), [said.time, say(`moment.${said.moment ?? 'putting_on'}`)].filter(Boolean).join(' · ')],
     ['signs', say('field.danger'), otherSigns.length ? words(otherSigns) : said.signs_checked ? say('danger.none') : null],
+    ['left_off', say('field.left_off'), said.left_off && say(`left_off.${said.left_off}`)],
     ['stack', say('field.stack'), said.stack.length ? said.stack.map((sock) => html`<span class="block">${sockLine(sock, drawer)}</span>`) : say('stack.none')],
     ['prefilled', '', said.prefilled ? say('said.same') : null],
     ['fit', say('field.fit'), [said.fit && say(`fit.${said.fit}`), fitSigns.length ? words(fitSigns) : ''].filter(Boolean).join('. ')],
