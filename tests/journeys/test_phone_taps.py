@@ -198,17 +198,22 @@ def test_a_sock_tapped_twice_asks_and_two_slow_taps_are_two(clinic: Clinic, phon
     assert plies(tapped(phone, "#sock-0", None)) == [3, 3]
 
 
+def slid(phone: Phone, key: str) -> None:
+    """A finger goes down on a key, slides 12 px and comes up."""
+    x, y = middle_of(phone.page, key)
+    phone.page.mouse.move(x - 6, y)
+    phone.page.mouse.down()
+    phone.page.mouse.move(x + 6, y, steps=3)
+    phone.page.mouse.up()
+
+
 def test_a_finger_that_slides_12_px_answers_nothing(clinic: Clinic, phone: Phone):
     limb = joined(clinic, phone)
     steady(phone)
     for step, key in (("comfort", "#comfort-5"), ("fit", "#fit-good"), ("skin", "#skin-fine")):
         begin(phone, limb, step, SAID[step][0])
         before = without_times(phone.page.evaluate(KEPT))
-        x, y = middle_of(phone.page, key)
-        phone.page.mouse.move(x - 6, y)
-        phone.page.mouse.down()
-        phone.page.mouse.move(x + 6, y, steps=3)
-        phone.page.mouse.up()
+        slid(phone, key)
         assert without_times(phone.page.evaluate(KEPT)) == before
         assert tapped(phone, key, None) != before  # a plain tap there does answer
 

@@ -31,6 +31,9 @@ export const FINDING = {
   spreading_redness: 'spreading redness', colour_change: 'change of colour', numbness: 'numbness', rash: 'rash',
   callus: 'callus', swelling: 'swelling', other: 'something else, not said what',
 };
+/** How a place found before is now, and whether the socket was left off, as the wearer says it. */
+export const LEFT_OFF = { yes: 'yes', no: 'no', cannot_say: 'could not say' };
+export const COURSE = { gone: 'gone', better: 'better', same: 'the same', worse: 'worse' };
 export const SIGN = {
   slips_up_and_down: 'slips up and down', sinks_to_bottom: 'sinks to the bottom', cannot_get_fully_in: 'can’t get fully in',
   fewer_clicks: 'fewer pin clicks than usual', more_clicks: 'more pin clicks than usual', bony_point: 'bony point at the end',

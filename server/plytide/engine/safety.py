@@ -16,8 +16,9 @@ Format of `web/shared/safety-rules.json`: `danger_signs`, the signs the phone as
                                 on dialysis, of days as long after a session,
   `text`: by language, `title` and `do`, and as a caregiver hears them `title_of` and `do_of`, with {name};
   `calls`: levels whose number its words name too ("emergency");
-  `source` and `status` ("confirmed" only where the page was seen);
   `kind`: of its signal at the clinic where it is not "safety"; `clinic`: words for staff after what was said.
+`safety-sources.json` beside it has each rule's `source` and `status` ("confirmed" only where the page was seen): no
+phone needs them.
 Nothing here waits for a network, a model or a trend. What a rule says reaches the clinic by `dangers`, whatever the
 rule: a new one needs nothing but its lines in the file.
 """
@@ -37,6 +38,7 @@ from plytide import WEB_ROOT
 from plytide.model import CheckIn, Limb, is_child
 
 RULES_FILE = WEB_ROOT / "shared" / "safety-rules.json"
+SOURCES_FILE = RULES_FILE.with_name("safety-sources.json")
 ALARM_FINDINGS = frozenset({"open_skin", "blister", "discharge", "spreading_redness", "colour_change", "numbness"})
 CAREFUL = frozenset({"reduced_sensation", "diabetes", "vascular"})
 HEART_BACK_KG = 1.0  # of what it was before: a fast gain is then over; judgement

@@ -43,7 +43,7 @@ from plytide.storage.rows import Row, as_known
 from plytide.wire import nouns
 from plytide.wire.checkin import noun
 from plytide.wire.history import assessment_to_json
-from plytide.work import making, message, reassess, signal_life
+from plytide.work import healing, making, message, pocket, reassess, signal_life
 from plytide.work.corrections import can_come_back
 
 route = Routes("story", "/api/clinic", called="clinic")
@@ -201,6 +201,8 @@ def limb(limb_id: str) -> Response:
             "parts": part.of_limb(db, limb_id, until),
             "makings": [in_short(one) for one in making.of_limb(db, limb_id, until)],
             "messages": message.for_staff(db, person["id"], until),
+            "pocket": pocket.for_staff(db, limb_id, until),
+            "healing": [one for one in healing.for_staff(db, limb_id, until) if one["on"] <= last],
             "signals": signals_of(limb_id, until),
             "not_known_then": not_known_then(limb_id, person["id"], until, last) if until else None,
             "assessed_on": (assessments.of_limb(db, limb_id) or {}).get("as_of"),
