@@ -59,9 +59,12 @@ export async function show(root) {
     <p class="intro">Counted from this clinic’s own sockets, logs and signals up to ${fullDay(found.as_of)}: ${many(found.case_mix.people, 'person', 'people')}, ${many(found.case_mix.limbs, 'limb')}${levels ? ` (${levels})` : ''}.
       Under ${many(found.least_people, 'person', 'people')} no figure is shown. A middle takes one value of each person, and a range holds the true middle or share 9 times in 10. Another clinic’s case mix is another: these figures compare nobody.</p>
     <section><h2>What was said here, and what held</h2><p class="hint">A range is given as “90 % sure”, so about 90 in 100 should hold.
-      Counted is what was said on the day; a late entry can change what the log shows, never what was said. The log is itself not exact: a level is read to about ${mm(0.2)}, a change to ${mm(0.23)}; that much is allowed for, and the ranges below are wider by it. Where another socket came between, or too little was logged, nothing is counted.</p>
+      Counted is what was said on the day; a late entry can change what the log shows, never what was said.
+      The log is itself not exact: a level is read to about ${mm(0.2)}, a change to ${mm(0.23)}; that much is allowed for, and the ranges below are wider by it.
+      Where another socket came between, or too little was logged, nothing is counted.</p>
       ${table('Said here', rows(PROMISE))}</section>
-    <section><h2>Days of good fit</h2><p class="hint">A day of good fit: the need, read from the socks and fit of the week before and after, lies within ${mm(found.band_mm)} of what the socket was made for (the socks worn at its fitting). Days with too little in the log are in neither number.</p>
+    <section><h2>Days of good fit</h2><p class="hint">A day of good fit: the need, read from the socks and fit of the week before and after,
+      lies within ${mm(found.band_mm)} of what the socket was made for (the socks worn at its fitting). Days with too little in the log are in neither number.</p>
       ${table('Good fit', rows(FIT))}</section>
     <section><h2>Sockets</h2>${table('Sockets', rows(ABOUT))}</section>
     <section><h2>Signals</h2>${kinds.length ? html`${table('Acted on', kinds.map((kind) => [kindWord(kind), '', of('acted-on', kind)]))}${table('Until somebody did', kinds.map((kind) => [kindWord(kind), '', of('time-to-answer', kind)]))}` : html`<p class="hint">No signal has been told yet.</p>`}</section></div>`);
