@@ -159,6 +159,22 @@ USUAL_NOISE = Noise()
 
 
 @dataclass(frozen=True, slots=True)
+class MakingPlan:
+    """A socket being made on its list of steps, begun `ago` days before today; finished, it is the plan's last socket.
+
+    `found`: steps with what was found, and the words beside it; `ticked`: steps done that ask for nothing.
+    """
+
+    ago: int
+    made: str
+    purpose: str
+    found: tuple[tuple[str, str | float, str], ...]
+    ticked: tuple[tuple[str, str], ...] = ()
+    takes: tuple[tuple[str, int], ...] = ()  # from the shelf: an item's name, how many
+    finished: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class LimbPlan:
     """A limb of the cast: what it is, where its volume goes, what is worn on it."""
 
@@ -177,6 +193,7 @@ class LimbPlan:
     tape_every_days: int = 42
     expect: tuple[str, ...] = ()  # signal kinds a prosthetist would want open today
     state: tuple[str, ...] = ()  # readiness that would be fair today
+    making: MakingPlan | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 from seed_demo.door import Door, Refused, Staff, answered, door_to, sign_in
 from seed_demo.practice import Practice, read_ahead
 from seed_demo.stories import LimbStory, Story, without
+from seed_demo.workshop import Workshop
 
 if TYPE_CHECKING:
     from flask import Flask
@@ -87,6 +88,7 @@ def load(
     limb_ids: dict[str, str] = {}
     waiting: dict[str, list[tuple[Phone, list[Json]]]] = {}
     deeds: dict[str, list[Deed]] = {}
+    workshop = Workshop(now.date())
     kept = 0
     for evening in evenings:
         joining = [
@@ -101,6 +103,7 @@ def load(
             practice.morning(morning, now.date())
             if any(due_by(each, evening) for each in deeds.values()):
                 enter(practice.staff(morning), deeds, evening)
+            workshop.work(practice.staff(morning), morning.date())
         if clock:
             clock.now = evening
         if joining:
@@ -114,8 +117,11 @@ def load(
                 for limb in story.limbs:
                     sockets = next(one["sockets"] for one in made if one["id"] == limb_ids[limb.key])
                     deeds[limb.key] = deeds_of(limb_ids[limb.key], limb, sockets)
+                    workshop.expect(limb_ids[limb.key], limb)
                     if practice:
                         practice.readings[limb_ids[limb.key]] = read[limb.key]
+            if practice:
+                workshop.work(staff, evening.date())
         heard: list[str] = []  # limbs whose person's log is all here tonight
         for story in told:
             if story.key not in waiting:
@@ -137,6 +143,7 @@ def load(
             practice.evening(evening, heard)
     staff = sign_in(door, login, password)
     enter(staff, deeds, now)
+    workshop.work(staff, now.date())
     return Loaded(staff, tuple(phones), person_ids, limb_ids, kept)
 
 
@@ -187,7 +194,8 @@ def stamp(moment: datetime) -> str:
 def make_limb(staff: Staff, person_id: str, limb: LimbStory) -> str:
     """A limb with its sockets; what was done and measured comes when its day has come (`enter`)."""
     limb_id: str = staff.call("POST", f"/api/clinic/people/{person_id}/limbs", limb.limb)["id"]
-    for socket in limb.sockets:
+    made = 1 if limb.making and limb.making.finished else 0  # the last one is entered where it is made
+    for socket in limb.sockets[: len(limb.sockets) - made]:
         staff.call("POST", f"/api/clinic/limbs/{limb_id}/sockets", without(socket, "id", "suspensions"))
     return limb_id
 

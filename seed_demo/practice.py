@@ -27,6 +27,7 @@ Json = dict[str, Any]
 
 OFFICE = "office"  # the manager's sign-in name
 UNTOUCHED_DAYS = 3  # what is younger is for whoever opens the demo
+WEEK = 7
 SEEN_AGAIN_DAYS = 6  # a call is left standing for so long before somebody puts it off
 TOLD = {
     "urgent": (
@@ -62,6 +63,7 @@ class Practice:
     readings: dict[str, Reading] = field(default_factory=dict)  # by the server's limb id
     told: dict[str, list[str]] = field(default_factory=dict)  # when something of note about a limb arrived
     said: dict[str, tuple[Any, ...]] = field(default_factory=dict)
+    told_on: dict[str, date] = field(default_factory=dict)
     deeds: int = 0
 
     def __post_init__(self) -> None:
@@ -170,18 +172,25 @@ class Practice:
     def evening(self, now: datetime, limb_ids: Iterable[str]) -> None:
         """A round of these limbs: what is said of each is kept where it is not what was said before."""
         from plytide.engine.thresholds import DEFAULTS
+        from plytide.storage.sqlite import write
         from plytide.work import reassess
 
-        answers = []
+        answers, weekly = [], []
         for limb_id in limb_ids:
-            said = self.said_of(limb_id, now)
-            if said != self.said.get(limb_id):
-                self.said[limb_id] = said
-                found = self.readings[limb_id].assessment(now.date(), DEFAULTS, *self.looks(limb_id))
-                facts, _ = self.readings[limb_id].days[now.date()]
-                history = replace(facts.history, limb=replace(facts.history.limb, id=limb_id))
-                answers.append((history, None, replace(found, limb_id=limb_id)))
+            said, last = self.said_of(limb_id, now), self.told_on.get(limb_id)
+            news = said != self.said.get(limb_id)
+            if not news and last is not None and (now.date() - last).days < WEEK:
+                continue
+            self.said[limb_id], self.told_on[limb_id] = said, now.date()
+            found = self.readings[limb_id].assessment(now.date(), DEFAULTS, *self.looks(limb_id))
+            facts, _ = self.readings[limb_id].days[now.date()]
+            history = replace(facts.history, limb=replace(facts.history.limb, id=limb_id))
+            (answers if news else weekly).append((history, None, replace(found, limb_id=limb_id)))
         reassess.say(self.db, answers, now)
+        if weekly:  # nothing new for the worklist: what was told is kept for the clinic's own record alone
+            with write(self.db) as db:
+                for history, _, found in weekly:
+                    reassess.keep_said(db, history, found, DEFAULTS.steady_margin_mm)
 
 
 def closed_days(day: date) -> list[str]:

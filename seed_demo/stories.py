@@ -12,7 +12,7 @@ import numpy as np
 
 from seed_demo.courses import Dialysis, Drift, LogTime, Piece, Settle, Shift, between_pct, volume_pct
 from seed_demo.diary import CheckIn, Diary, coming_mm, writes_on
-from seed_demo.habits import Fitting, Habit, LimbPlan, Noise, Part
+from seed_demo.habits import Fitting, Habit, LimbPlan, MakingPlan, Noise, Part
 from seed_demo.people import CAST, FAMILY, GIVEN, STAFF, TEAMS
 
 MARGIN_MM = 0.7  # one thin single-material sock: the default margin of "steady"
@@ -46,6 +46,7 @@ class LimbStory:
     measurements: list[Json]
     interventions: list[Json]
     truth: Truth
+    making: MakingPlan | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,6 +179,7 @@ def limb_story(key: str, part: Part, plan: LimbPlan, first: int, today: date, rn
         measurements=measurements(part, plan, first, on, rng),
         interventions=[{"on": on(done.ago), "kind": done.kind, "note": done.note} for done in plan.done],
         truth=truth(plan, today),
+        making=plan.making,
     )
 
 
@@ -295,6 +297,7 @@ def varied_limb(plan: LimbPlan, rng: np.random.Generator) -> LimbPlan:
         course=tuple(varied_piece(piece, rng) for piece in plan.course),
         wearing=socks,
         noise=noise,
+        making=None,  # the shelf holds enough for the cast alone
     )
 
 

@@ -453,6 +453,20 @@ class Assessment:
     recast: Recast | None = None  # None: not known, and the reasons of the state say why
 
 
+@dataclass(frozen=True, slots=True)
+class Said:
+    """What was told of a limb on a day, as it was kept then.
+
+    Ranges (low, high) are in mm of sock, positive where the limb is smaller; None where no figure was told.
+    """
+
+    on: date
+    state: str
+    margin_mm: float
+    change: tuple[float, float] | None  # since the socket worn was fitted
+    coming: tuple[float, float] | None  # of the coming four weeks
+
+
 def is_child(born_on: date | None, day: date) -> bool:
     return born_on is not None and (day - born_on).days < ADULT_YEARS * 365.25
 

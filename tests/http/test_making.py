@@ -610,3 +610,45 @@ def test_a_pad_has_its_measures_and_a_switched_suspension_keeps_what_it_was(cast
     }  # fmt: skip
     was = told["sockets"][0]["suspensions"][0]
     assert (was["was"], was["suspension"], was["liner"]) == ("pin_lock", "suction", switch["liner"])
+
+
+# One id says one thing, and a list is no form of one person.
+
+
+@pytest.mark.parametrize(
+    "other", [{"purpose": "definitive"}, {"suspension": None}, {"on": (TODAY - timedelta(days=1)).isoformat()}]
+)
+def test_the_same_id_with_other_words_begins_nothing(cast: Cast, other: dict[str, Any]) -> None:
+    """Before: "kept", and the other words were lost."""
+    made = begun(cast)
+    body = {"id": made["id"], "made": "direct", "on": DAY, "purpose": "diagnostic", "suspension": "pin_lock"}
+    path = f"/api/clinic/limbs/{cast.anouk.limb_id}/makings"
+    assert cast.ida.post(path, body).status_code == 200
+    again = cast.ida.post(path, {**body, **other})
+    assert (again.status_code, list(again.get_json()["error"]["fields"])) == (422, ["id"])
+    assert cast.ida.get(at(made)).get_json()["plan"]["purpose"] == "diagnostic"
+
+
+def test_the_same_id_with_other_words_finishes_nothing(cast: Cast) -> None:
+    made = begun(cast)
+    first = finished(cast, made, id="the-end")
+    assert first.status_code == 200 and "given" not in first.get_json()["finished"]
+    assert finished(cast, made, id="the-end").get_json()["socket"] == first.get_json()["socket"]
+    for other in ({"bring": "Shoes"}, {"socket": {**SOCKET, "liner_mm": 6}}):
+        again = finished(cast, made, id="the-end", **other)
+        assert (again.status_code, list(again.get_json()["error"]["fields"])) == (422, ["id"])
+    assert cast.ida.get(at(made)).get_json()["socket"]["liner_mm"] is None
+
+
+def test_two_who_change_a_list_hear_of_each_other(cast: Cast) -> None:
+    path = "/api/clinic/making-lists/direct"
+    shown = next(one for one in cast.ida.get("/api/clinic/making-lists").get_json()["lists"] if one["made"] == "direct")
+    steps = [{name: step[name] for name in ("code", "phase", "text")} for step in shown["steps"]]
+    longer = [*steps, {"code": None, "phase": "after", "text": "Photograph kept"}]
+    first = cast.ida.put(path, {"steps": longer, "was": shown["n"]})
+    assert first.status_code == 200
+    second = cast.nora.put(path, {"steps": steps, "was": shown["n"]})
+    assert (second.status_code, second.get_json()["error"]["code"]) == (409, "changed-meanwhile")
+    assert second.get_json()["now"] == {"was": first.get_json()["n"]}
+    assert cast.nora.put(path, {"steps": steps, "was": first.get_json()["n"]}).status_code == 200  # now it is meant
+    assert cast.nora.put("/api/clinic/making-lists/no-such", {"steps": steps, "was": 0}).status_code == 404

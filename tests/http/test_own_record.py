@@ -7,8 +7,12 @@ import io
 from datetime import date, timedelta
 from typing import Any
 
+from plytide.model import Said
+from plytide.storage import said
+from plytide.storage.sqlite import connect
 from tests.actors import Cast, Clock
 from tests.conftest import signed_in
+from tests.storage.test_lost import file_of
 
 BLISTER = [{"place": "shin", "finding": "blister", "redness_minutes": None}]
 PATH = "/api/clinic/own-record"
@@ -77,3 +81,40 @@ def test_a_signal_is_acted_on_once_somebody_of_the_staff_did_something(cast: Cas
     signed_in(cast.app, "ida").made(f"/api/clinic/signals/{skin}/acknowledge", {})
     assert figure(cast, "time-to-answer", "skin")["cases"] == 1
     assert figure(cast, "time-to-answer", "skin")["interval"] is None
+
+
+def kept_sayings(cast: Cast) -> list[Said]:
+    db = connect(file_of(cast.app.config["SETTINGS"], "nora"))
+    try:
+        return said.of_limb(db, cast.anouk.limb_id)
+    finally:
+        db.close()
+
+
+def test_what_was_said_is_kept_once_a_week_and_no_late_entry_changes_it(cast: Cast, today: date, clock: Clock) -> None:
+    for back in range(20, -1, -1):
+        cast.anouk.sync(cast.anouk.checkin(today - timedelta(days=back)))
+    signed_in(cast.app, "ida").get("/api/clinic/worklist")
+    before = kept_sayings(cast)
+    assert before and before[-1].change is not None and before[-1].coming is not None
+    late = cast.anouk.checkin(today - timedelta(days=3), stack=[{"ply": 5, "make": "single"}] * 2)
+    cast.anouk.sync(late)
+    signed_in(cast.app, "ida").get("/api/clinic/worklist")
+    assert kept_sayings(cast) == before
+    clock.forward(days=8)
+    cast.anouk.sync(cast.anouk.checkin(today + timedelta(days=8)))
+    signed_in(cast.app, "ida").get("/api/clinic/worklist")
+    assert kept_sayings(cast)[: len(before)] == before
+    assert kept_sayings(cast)[-1].on == today + timedelta(days=8)
+    rows = list(csv.DictReader(io.StringIO(signed_in(cast.app, "ida").get(f"{PATH}.csv").get_data(as_text=True))))
+    assert [row["code"] for row in rows[:4]] == ["level-held", "coming-held", "steady-28", "steady-90"]
+
+
+def test_an_erased_persons_sayings_go_with_them(cast: Cast, today: date) -> None:
+    cast.anouk.sync(cast.anouk.checkin(today))
+    signed_in(cast.app, "ida").get("/api/clinic/worklist")
+    assert kept_sayings(cast)
+    person, name = cast.anouk.id, cast.anouk.name
+    cast.ida.made(f"/api/clinic/people/{person}/erasure", {"reason": "Asked for it."})
+    assert cast.nora.post(f"/api/clinic/people/{person}/erasure/confirm", {"name": name}).status_code == 200
+    assert kept_sayings(cast) == []

@@ -73,6 +73,38 @@ def deployed(journey_server: Server, tmp_path: Path) -> Iterator[Deployed]:
             stop(process)
 
 
+@dataclass
+class Later:
+    """A clinic on a server of its own, whose clock a journey moves on."""
+
+    clinic: Clinic
+    clock: Path
+
+    def forward(self, days: int) -> None:
+        self.clock.write_text(str(int(self.clock.read_text()) + days))
+
+
+@pytest.fixture
+def later(tmp_path: Path) -> Iterator[Later]:
+    data, log, clock, port = tmp_path / "data", tmp_path / "serve.log", tmp_path / "later", free_port()
+    clock.write_text("0")
+    named = ("--clinic", "Sandpiper Yard Clinic", "--login", "ida")
+    made = plytide("init", "--data", str(data), *named, PLYTIDE_PASSWORD=PASSWORD)
+    assert made.returncode == 0, made.stderr
+    command = [sys.executable, "-m", "tests.journeys.serve_later", str(data), str(clock), str(port)]
+    with log.open("w") as errors:
+        process = subprocess.Popen(
+            command, cwd=WEB_ROOT.parent, stdin=subprocess.DEVNULL, stderr=errors, text=True, start_new_session=True
+        )
+        try:
+            url = f"http://127.0.0.1:{port}"
+            wait_until_ready(f"{url}/", process, log)
+            with clinic_at(Server(url, data, "ida", PASSWORD, process)) as made_by:
+                yield Later(made_by, clock)
+        finally:
+            stop(process)
+
+
 @pytest.fixture(scope="session")
 def clinic(journey_server: Server) -> Iterator[Clinic]:
     with clinic_at(journey_server) as made:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -11,6 +11,7 @@ from playwright.sync_api import Page, expect
 
 from tests.actors import checkin
 from tests.journeys.clinic import RULES, faults, logged, sign_in, to
+from tests.journeys.conftest import Later
 from tests.journeys.phones import Clinic
 
 pytestmark = pytest.mark.journey
@@ -122,3 +123,102 @@ def test_a_socket_is_formed_on_the_limb_from_check_to_wear_schedule(clinic: Clin
     expect(page.locator(".st-order")).not_to_contain_text("Cushion liner 26")
     to(page, server.url, "making-lists")
     looked_at(page, "lists")
+
+
+WORDS_FOR_FEW = "too few for a figure"
+TWO_WEEKS = 15
+
+
+def test_one_visit_starts_the_clock_that_fires_at_two_weeks_and_the_definitive_one_changes_the_record(
+    later: Later, desk_page: Page
+) -> None:
+    clinic, page, server = later.clinic, desk_page, later.clinic.server
+    for n in range(4):  # four others went that way before: too few to show
+        (limb_id,) = clinic.limbs(clinic.person(f"Wanda Kestrel-{n}"))
+        for back, purpose in ((60 - n, "diagnostic"), (30 - n, "definitive")):
+            fitted = {"fitted_on": str(date.today() - timedelta(days=back)), "purpose": purpose}
+            clinic.staff.call("POST", f"/api/clinic/limbs/{limb_id}/sockets", fitted)
+    person = clinic.person("Wilma Ostrand", limbs=())
+    limb = {
+        "side": "left",
+        "level": "transtibial",
+        "amputated_on": str(date.today() - timedelta(days=200)),
+        "shape": "conical",
+    }
+    limb_id = clinic.staff.call("POST", f"/api/clinic/people/{person}/limbs", limb)["id"]
+    item = {"kind": "liner", "name": "Cushion liner", "size": "26", "least": 1}
+    item_id = clinic.staff.call("POST", "/api/clinic/stock/items", item)["id"]
+    came = {"id": "came", "deed": "received", "count": 1, "lot": "L-7"}
+    clinic.staff.call("POST", f"/api/clinic/stock/items/{item_id}/movements", came)
+    sign_in(page, server.url, server.login, server.password)
+    to(page, server.url, "own-record")
+    record = page.locator("tr", has_text="From the first socket to the definitive one")
+    expect(record).to_contain_text(WORDS_FOR_FEW)
+    expect(record).to_contain_text("4 people")
+
+    # The check, and what stops it.
+    to(page, server.url, f"limbs/{limb_id}")
+    page.get_by_role("link", name="a socket being made").click()
+    page.get_by_label("Suspension").select_option("pin_lock")
+    page.get_by_label("Purpose").select_option("diagnostic")
+    page.get_by_role("button", name="Begin", exact=True).click()
+    page.get_by_label("Skin: found").select_option("closed")
+    page.get_by_label("Length of the limb, mm").fill("110")
+    page.get_by_label("For a pin: the least length its maker wants, mm").fill("120")
+    page.keyboard.press("Tab")
+    expect(page.locator(".mk-stops")).to_contain_text("its maker wants 120 mm")
+    page.locator("#tick-liner").click()
+    dialog = page.get_by_role("dialog")
+    dialog.get_by_label("Why you go on").fill("Diagnostic only, with a sleeve over it.")
+    dialog.get_by_role("button", name="Go on all the same").click()
+    expect(page.locator("#tick-liner")).to_be_checked()
+
+    # The only liner is taken, and another one ordered.
+    page.locator("#take-item").select_option(label="Cushion liner 26: 1 on hand")
+    page.get_by_role("button", name="Take", exact=True).click()
+    expect(page.locator(".mk-items")).to_contain_text("lot L-7")
+    page.get_by_label("no sock: the liner alone").check()
+    page.get_by_role("button", name="Finish", exact=True).click()
+    dialog.get_by_role("button", name="Finish and leave them open").click()
+    expect(page.locator(".mk-end")).to_contain_text("The definitive socket is planned for")
+    expect(page.locator(".mk-wear li")).to_have_count(6)
+    to(page, server.url, "stock")
+    page.locator(".st-order").get_by_role("link", name="Cushion liner 26").click()
+    page.get_by_label("What happened").select_option("ordered")
+    page.get_by_label("How many").fill("2")
+    page.get_by_role("button", name="Keep", exact=True).click()
+    expect(page.locator(".page")).to_contain_text("2 on order")
+    to(page, server.url, "today")
+    fired = page.locator(".row", has_text="Wilma Ostrand").filter(has_text="definitive socket")
+    expect(fired).to_have_count(0)
+
+    # Two weeks on: the clock fires, and the list says so.
+    later.forward(TWO_WEEKS)
+    page.context.clear_cookies()
+    page.clock.set_system_time(datetime.now(UTC) + timedelta(days=TWO_WEEKS))
+    page.reload()
+    sign_in(page, server.url, server.login, server.password)
+    for _ in range(100):  # the new day's round is made in the background; a page opened after it shows it
+        expect(page.locator("#screen")).to_have_attribute("data-shows", "today")
+        if fired.count():
+            break
+        page.reload()
+    expect(fired).to_have_count(1)
+    looked_at(page, "clock-fired")
+
+    # The definitive one is made: no clock any more, and one more in the clinic's record.
+    to(page, server.url, f"limbs/{limb_id}")
+    page.get_by_role("link", name="a socket being made").click()
+    page.get_by_label("How it is made").select_option("cast")
+    page.get_by_label("Purpose").select_option("definitive")
+    page.get_by_role("button", name="Begin", exact=True).click()
+    page.get_by_label("no sock: the liner alone").check()
+    page.get_by_label("Why it is retired").fill("The definitive one is here.")
+    page.get_by_role("button", name="Finish", exact=True).click()
+    dialog.get_by_role("button", name="Finish and leave them open").click()
+    expect(page.locator(".mk-end")).to_be_visible()
+    expect(page.locator(".mk-end")).not_to_contain_text("is planned for")
+    to(page, server.url, "own-record")
+    expect(record).not_to_contain_text(WORDS_FOR_FEW)
+    expect(record).to_contain_text("5 people, 5 cases")
+    looked_at(page, "own-record")

@@ -18,3 +18,9 @@ test('a figure has its range, its unit and of how many it is made', () => {
   assert.deepEqual(cells({ unit: 'points', interval: interval(1.5, -0.5, 2), people: 9, cases: 12 })[1], '−0.5 to +2.0');
   assert.deepEqual(cells({ unit: 'hours', interval: interval(20, 1, 72), people: 9, cases: 12 })[1], '1 hour to 3 days');
 });
+
+test('days are called days, and what the log did not tell is named', () => {
+  assert.equal(cells({ code: 'good-share', unit: 'share', interval: interval(0.9, 0.8, 0.95), people: 9, cases: 900 })[2], '9 people, 900 days');
+  assert.equal(cells({ code: 'steady-28', unit: 'share', interval: interval(0.9, 0.8, 0.95), people: 9, cases: 12, left_out: 3 })[2], '9 people, 12 cases; 3 more not told by the log');
+  assert.equal(cells({ code: 'steady-90', unit: 'share', interval: null, people: 0, cases: 0, left_out: 2 })[2], 'nothing to count yet; 2 more not told by the log');
+});

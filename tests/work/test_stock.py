@@ -230,6 +230,8 @@ def test_ten_thousand_rows_with_three_bad_ones(db: Database) -> None:
     again = bring(db, text, "i1")  # a second press
     assert again["moved"] == 0 and len(stock.imports(db)) == 1
     assert bring(db, text, "i2")["moved"] == 0  # the same count once more changes nothing
+    said = db.conn.execute("SELECT detail FROM audit WHERE subject = 'stock-import:i2'").fetchone()
+    assert said[0] == "9997 rows, 0 moved, 9997 as they stood"  # and that it was made is on the record
     with write(db):
         back = work.undo(db, "i1", "s", NOW)
     assert back["kept"] == [] and back["gone"] == done["moved"]

@@ -107,7 +107,7 @@ export const readMessage = (messageId) => call('POST', `${at}/messages/${id(mess
 export const withdrawMessage = (messageId) => call('DELETE', `${at}/messages/${id(messageId)}`);
 /** A socket being made; each answer gives the whole as it stands then. */
 export const makingLists = () => call('GET', `${at}/making-lists`).then((said) => said.lists);
-export const changeMakingList = (made, given) => call('PUT', `${at}/making-lists/${id(made)}`, given);
+export const changeMakingList = (made, given, was) => call('PUT', `${at}/making-lists/${id(made)}`, { ...given, was });
 export const making = (makingId) => call('GET', `${at}/makings/${id(makingId)}`);
 export const makingDeed = (makingId, what, given) => call('POST', `${at}/makings/${id(makingId)}/${what}`, given);
 export const giveBack = (useId) => call('POST', `${at}/stock-uses/${id(useId)}/give-back`, {});

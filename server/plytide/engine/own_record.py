@@ -7,18 +7,21 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
+from math import hypot
 from statistics import mean, median
 
 from plytide.engine.core.counted import Interval, middle, share, worth
+from plytide.engine.said import APART, Fit, Shown, Verdict, comings, good_fit, levels, steadies
 from plytide.engine.series import resolved
 from plytide.engine.worn import WEEK, mornings, thickness, usual
-from plytide.model import CheckIn, LimbHistory
+from plytide.model import CheckIn, LimbHistory, Said
 
 LEAST_PEOPLE = 5  # fewer, and a figure would tell of persons; judgement
 FORTNIGHT = timedelta(days=14)
 SETTLED_IN = timedelta(days=14)  # the first fortnight in a new socket is left out of "after": judgement
+PROMISES = ("level-held", "coming-held", "steady-28", "steady-90")
 DAYS_SAID = 3  # of a fortnight, for a mean comfort: judgement
 
 
@@ -42,7 +45,10 @@ class Matter:
 
 @dataclass(frozen=True, slots=True)
 class Figure:
-    """`unit`: share, days, sockets, mm, points or hours. Without `interval` there are too few people, or no case."""
+    """`unit`: share, days, sockets, mm, points or hours. Without `interval` there are too few people, or no case.
+
+    `left_out`: cases of which nothing can be told, such as a "steady" after which nothing was logged.
+    """
 
     code: str
     unit: str
@@ -50,20 +56,23 @@ class Figure:
     cases: int
     interval: Interval | None
     kind: str | None = None  # of a signal
+    left_out: int = 0
 
 
 @dataclass(frozen=True, slots=True)
 class LimbRecord:
     person_id: str
     history: LimbHistory
+    said: tuple[Said, ...] = ()  # as it was kept then, oldest first
 
 
-def figures(limbs: Sequence[LimbRecord], matters: Iterable[Matter]) -> list[Figure]:
-    """All figures, in the order of the page."""
+def figures(limbs: Sequence[LimbRecord], matters: Iterable[Matter], today: date = date.max) -> list[Figure]:
+    """All figures, in the order of the page; `today`: nothing is counted before its time is over."""
     by_kind: dict[str, list[Matter]] = defaultdict(list)
     for one in matters:
         by_kind[one.kind].append(one)
     found = [
+        *_promise(limbs, today),
         _middle("first-to-definitive", "days", _first_to_definitive(limbs)),
         _share("remade", _remakes(limbs)),
         _middle("remakes", "sockets", _remakes(limbs)),
@@ -97,13 +106,49 @@ def _share(code: str, cases: Sequence[Case], kind: str | None = None) -> Figure:
     own: dict[str, list[bool]] = defaultdict(list)
     for case in cases:
         own[case.person_id].append(case.value > 0)
-    people, hits, groups = (
-        len(own),
-        sum(case.value > 0 for case in cases),
-        [(sum(each), len(each)) for each in own.values()],
-    )
-    interval = share(hits, len(cases), worth(groups)) if people >= LEAST_PEOPLE else None
-    return Figure(code, "share", people, len(cases), interval, kind)
+    return _share_of(code, [(sum(each), len(each)) for each in own.values()], kind)
+
+
+def _share_of(code: str, groups: Sequence[tuple[int, int]], kind: str | None = None) -> Figure:
+    """`groups`: of each person so many hits of so many cases."""
+    hits, cases = sum(hit for hit, _ in groups), sum(size for _, size in groups)
+    interval = share(hits, cases, worth(groups)) if len(groups) >= LEAST_PEOPLE else None
+    return Figure(code, "share", len(groups), cases, interval, kind)
+
+
+def _held(code: str, told: Sequence[tuple[str, Verdict]]) -> Figure:
+    """The share that held of what was told; its interval is wider by what no log can tell."""
+    known = [Case(whose, float(each.held)) for whose, each in told if each.held is not None]
+    found = _share(code, known)
+    if found.interval:
+        value, low, high = found.interval.value, found.interval.low, found.interval.high
+        low, high = value - hypot(value - low, APART), value + hypot(high - value, APART)
+        found = replace(found, interval=Interval(value, max(low, 0.0), min(high, 1.0)))
+    return replace(found, left_out=len(told) - len(known))
+
+
+def _promise(limbs: Sequence[LimbRecord], today: date) -> list[Figure]:
+    """What was said, against what the logs showed later; and what the sockets gave."""
+    of: dict[str, list[tuple[str, Verdict]]] = {code: [] for code in PROMISES}
+    fits: list[tuple[str, Fit]] = []
+    for limb in limbs:
+        shown = Shown.of(limb.history)
+        found = {
+            "level-held": levels(shown, limb.said, today),
+            "coming-held": comings(shown, limb.said, today),
+            "steady-28": steadies(shown, limb.said, 28, today),
+            "steady-90": steadies(shown, limb.said, 90, today),
+        }
+        for code, verdicts in found.items():
+            of[code] += [(limb.person_id, each) for each in verdicts]
+        fits += [(limb.person_id, each) for each in good_fit(shown, today)]
+    figures = [_held(code, told) for code, told in of.items()]
+    days: dict[str, tuple[int, int]] = {}
+    for whose, each in fits:
+        good, known = days.get(whose, (0, 0))
+        days[whose] = good + each.good, known + each.known
+    over = [Case(whose, each.good) for whose, each in fits if not each.worn]
+    return [*figures, _middle("good-days", "days", over), _share_of("good-share", list(days.values()))]
 
 
 def _first_to_definitive(limbs: Sequence[LimbRecord]) -> list[Case]:

@@ -7,7 +7,7 @@ import io
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-COLUMNS = ("code", "kind", "unit", "people", "cases", "value", "low", "high")
+COLUMNS = ("code", "kind", "unit", "people", "cases", "left_out", "value", "low", "high")
 
 
 def to_csv(figures: Iterable[Mapping[str, Any]]) -> bytes:

@@ -17,6 +17,7 @@ from plytide.engine.remake import clock_of
 from plytide.export.making import line
 from plytide.http.audit import record_read
 from plytide.http.body import answer
+from plytide.http.entry import meanwhile
 from plytide.http.limb import seen_limb
 from plytide.http.plan import clock
 from plytide.http.route import Routes, checked_body
@@ -56,6 +57,8 @@ def change_list(made: str) -> Response:
     """The clinic's own steps from now on; `steps` null puts ours back. What was begun before shows its own list."""
     given = checked_body()
     with write(clinic_db()) as db:
+        if "was" in given and made in model.MADE:
+            meanwhile({"was": work.list_of(db, made)["n"]}, {"was": None}, given)
         work.keep_list(db, made, given, who().id, settings().now())
     return answer(work.list_of(clinic_db(), made))
 

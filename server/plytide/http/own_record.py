@@ -11,6 +11,7 @@ from flask import Response
 from plytide.auth.call import clinic_db, settings
 from plytide.auth.guards import STAFF
 from plytide.engine import own_record
+from plytide.engine.volume.constants import AIM
 from plytide.export.own_record_csv import to_csv
 from plytide.http.audit import record_read
 from plytide.http.body import answer
@@ -24,11 +25,12 @@ route = Routes("own_record", "/api/clinic")
 def _counted() -> tuple[list[dict[str, Any]], dict[str, Any]]:
     """(the figures, the case mix they are made of)."""
     db = clinic_db()
-    rows = list(kept.limbs(db, settings().now().date()))
-    limbs = [own_record.LimbRecord(person_id, history) for person_id, _, history in rows]
+    today = settings().now().date()
+    rows = list(kept.limbs(db, today))
+    limbs = [own_record.LimbRecord(person_id, history, said) for person_id, _, history, said in rows]
     matters = [own_record.Matter(*one) for one in kept.told(db)]
-    found = [asdict(figure) for figure in own_record.figures(limbs, matters)]
-    levels = Counter(level for _, level, _ in rows)
+    found = [asdict(figure) for figure in own_record.figures(limbs, matters, today)]
+    levels = Counter(level for _, level, *_ in rows)
     mix = {
         "people": len({limb.person_id for limb in limbs}),
         "limbs": len(limbs),
@@ -46,6 +48,7 @@ def own_record_() -> Response:
         {
             "as_of": settings().now().date().isoformat(),
             "least_people": own_record.LEAST_PEOPLE,
+            "band_mm": AIM.band,
             "case_mix": mix,
             "figures": found,
         }

@@ -651,6 +651,20 @@ def m029_limb_and_socket_as_they_were(db: Database) -> None:
 
 
 @clinic_migrations()
+def m030_what_was_said_is_kept(db: Database) -> None:
+    # What was told of a limb, some days apart: held against what its log showed later. Of before nothing is kept.
+    for statement in (
+        """CREATE TABLE said (
+            n INTEGER PRIMARY KEY AUTOINCREMENT, limb_id TEXT NOT NULL REFERENCES limb(id), said_on TEXT NOT NULL,
+            state TEXT NOT NULL, margin_mm REAL NOT NULL, change_low REAL, change_high REAL, coming_low REAL,
+            coming_high REAL) STRICT""",
+        "CREATE INDEX said_limb ON said (limb_id, n)",
+        *append_only("said", erasable="(SELECT person_id FROM limb WHERE limb.id = OLD.limb_id)"),
+    ):
+        db.conn.execute(statement)
+
+
+@clinic_migrations()
 def m032_pocket_plan(db: Database) -> None:
     # What the prosthetist writes for a wearer's phone: each version whole, the newest counts; one without words takes
     # the plan back. `for_role` is null where who writes alone decides.

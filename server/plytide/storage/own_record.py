@@ -9,8 +9,8 @@ from typing import NamedTuple
 
 from sqlite_utils import Database
 
-from plytide.model import LimbHistory
-from plytide.storage import history
+from plytide.model import LimbHistory, Said
+from plytide.storage import history, said
 
 
 class Told(NamedTuple):
@@ -20,13 +20,13 @@ class Told(NamedTuple):
     first_deed_at: datetime | None
 
 
-def limbs(db: Database, today: date) -> Iterator[tuple[str, str, LimbHistory]]:
-    """(person, level, history) of every limb that is kept, with the sockets fitted by `today`."""
+def limbs(db: Database, today: date) -> Iterator[tuple[str, str, LimbHistory, tuple[Said, ...]]]:
+    """(person, level, history, what was said) of every limb that is kept, with the sockets fitted by `today`."""
     for limb_id, person_id, level in db.conn.execute("SELECT id, person_id, level FROM limb ORDER BY id").fetchall():
         known = history.history(db, limb_id)
         if known is not None:
             fitted = tuple(one for one in known.sockets if one.fitted_on <= today)
-            yield person_id, level, replace(known, sockets=fitted)
+            yield person_id, level, replace(known, sockets=fitted), tuple(said.of_limb(db, limb_id))
 
 
 def told(db: Database) -> list[Told]:

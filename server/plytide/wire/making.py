@@ -124,6 +124,7 @@ class ListSchema(Strict):
     limit_kg = Number(10, 400, "kg", allow_none=True)
     bring = Text(most=400, least=0, allow_none=True)
     wear = Several(Number(0, 24, "hours"), most=60, allow_none=True)
+    was = Whole(0, 1_000_000_000)  # which version the page showed; 0: ours
 
     @validates_schema(skip_on_field_errors=True)
     def _sound(self, item: dict[str, Any], **kwargs: Any) -> None:

@@ -6,8 +6,10 @@ Everything is an event of its own, so that a second press, another screen or a c
 
 from __future__ import annotations
 
+import json
 from dataclasses import asdict
 from datetime import datetime, timedelta
+from hashlib import sha256
 from typing import Any
 
 from sqlite_utils import Database
@@ -147,6 +149,7 @@ def state_of(db: Database, row: Row, until: str | None = None) -> Row:
                 gone_on.append({**body, **by(one), "over": []})
             case "finish":
                 finished = {**body, **by(one)}
+                finished.pop("given", None)
             case "void":
                 voided = {**body, **by(one)}
             case "restore":
@@ -267,7 +270,9 @@ def begin(db: Database, limb_id: str, given: Row, staff_id: str, now: datetime) 
     """False where it was begun before. Raises Refusal, StandsAgainst."""
     known = making.one(db, given["id"])
     if known:
-        if (known["limb_id"], known["made"]) != (limb_id, given["made"]):
+        first = next(one["body"] for one in making.events(db, given["id"]) if one["what"] == "plan")
+        kept = (known["limb_id"], known["made"], known["begun_on"], first["purpose"], first["suspension"])
+        if kept != (limb_id, given["made"], given["on"], given["purpose"], given.get("suspension")):
             raise Refusal("id", stock_work.SAME_ID)
         return False
     limb = limbs.one(db, limb_id)
@@ -354,10 +359,19 @@ def answer(db: Database, making_id: str, given: Row, staff_id: str, now: datetim
     return True
 
 
+def _mark(given: Row) -> str:
+    """Of what was said at the end, without what a stop was answered with: the same page may send it twice."""
+    said = {name: value for name, value in given.items() if name not in ("despite", "open_seen")}
+    return sha256(json.dumps(said, sort_keys=True).encode()).hexdigest()
+
+
 def finish(db: Database, making_id: str, given: Row, staff_id: str, now: datetime) -> str:
     """The socket is made: it is entered, what is open is named, what was worn is retired. The socket's id."""
     if _known(db, given["id"], making_id, "finish"):
-        return str((making.event(db, given["id"]) or {})["body"]["socket_id"])
+        kept = (making.event(db, given["id"]) or {})["body"]
+        if kept.get("given") not in (None, _mark(given)):  # none: kept before marks were
+            raise Refusal("id", stock_work.SAME_ID)
+        return str(kept["socket_id"])
     state = _standing(db, making_id)
     if state["finished"]:
         raise Refusal("making", FINISHED)
@@ -408,6 +422,7 @@ def finish(db: Database, making_id: str, given: Row, staff_id: str, now: datetim
         "left_open": left,
         "bring": (given.get("bring") or "").strip() or None,
         "before": before,
+        "given": _mark(given),
     }
     making.add_event(db, given["id"], making_id, "finish", None, body, staff_id, now)
     assessments.mark_stale(db, [limb_id], now)

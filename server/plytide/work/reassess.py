@@ -21,6 +21,7 @@ from sqlite_utils import Database
 
 from plytide import model
 from plytide.engine import assess, safety, worn
+from plytide.engine import said as sayings
 from plytide.engine.core.kept import Shelf
 from plytide.engine.readiness import TAPE_AGAINST
 from plytide.engine.series import resolved
@@ -29,6 +30,7 @@ from plytide.model import Assessment, LimbHistory
 from plytide.storage import assessment as assessments
 from plytide.storage import clinics, profile, set_aside, signals
 from plytide.storage import history as histories
+from plytide.storage import said as kept_sayings
 from plytide.storage.sqlite import OperationalError, write
 from plytide.wire import kept_assessment
 from plytide.wire.history import assessment_to_json
@@ -163,7 +165,12 @@ def strip_of(history: LimbHistory, day: date) -> dict[str, object]:
 
 
 def keep(
-    db: Database, history: LimbHistory, assessment: Assessment, stale_since: str | None, now: datetime
+    db: Database,
+    history: LimbHistory,
+    assessment: Assessment,
+    stale_since: str | None,
+    now: datetime,
+    margin_mm: float,
 ) -> list[str]:
     """Keep one limb's assessment and bring its signals up to date; ids of signals that are news."""
     due = clocks.due(db, history.limb.id, assessment.as_of)
@@ -175,6 +182,7 @@ def keep(
     show(db, history, assessment, stale_since, now)
     whole_text = kept_assessment.to_text(assessment)
     assessments.save_whole(db, history.limb.id, assessment.as_of.isoformat(), engine_mark(), whole_text)
+    keep_said(db, history, assessment, margin_mm)
     return news
 
 
@@ -201,6 +209,13 @@ def show(db: Database, history: LimbHistory, assessment: Assessment, stale_since
         ),
         stale_since,
     )
+
+
+def keep_said(db: Database, history: LimbHistory, assessment: Assessment, margin_mm: float) -> None:
+    """Keep what was told, where that is due: for the clinic's own record. Only inside a write transaction."""
+    now = sayings.said_of(assessment, history, margin_mm)
+    if sayings.is_due(kept_sayings.last(db, history.limb.id), now):
+        kept_sayings.add(db, history.limb.id, now)
 
 
 def go(
@@ -283,8 +298,9 @@ def _say(db: Database, said: Said, now: datetime, *, wake: bool = True) -> None:
     with write(db):
         for limb_id in signals.wake(db, now) if wake else ():
             rank(db, limb_id)
+        margin_mm = thresholds_of(clinics.clinic_row(db)["settings"]).steady_margin_mm
         for history, since, answer in said:
-            news += keep(db, history, answer, since, now)
+            news += keep(db, history, answer, since, now, margin_mm)
         set_aside.well(db, "limb", [history.limb.id for history, _, _ in said])
         if news:
             mail.tell(db, news, now)

@@ -266,7 +266,9 @@ def bring(db: Database, given: dict[str, Any], staff_id: str, now: datetime) -> 
     if not given["dry_run"]:
         about = {"id": given["id"], "name": given["name"], "how": given["how"], "sha256": mark}
         stock.add_import(db, {**about, "rows": kept, "faults": faults}, staff_id, now)
-        audit.record(db, now, f"staff:{staff_id}", "stock.bring", f"stock-import:{given['id']}", f"{kept} rows")
+        # A count that finds all as it stands moves nothing: that it was made is said here alone.
+        detail = f"{kept} rows, {moved} moved, {kept - moved} as they stood"
+        audit.record(db, now, f"staff:{staff_id}", "stock.bring", f"stock-import:{given['id']}", detail)
     return {"id": given["id"], "rows": kept, "faults": faults, "new_items": new, "moved": moved}
 
 

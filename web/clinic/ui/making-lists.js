@@ -56,13 +56,15 @@ export async function show(root, { query, context }) {
     if (await ask({ title: 'Put Plytide’s steps back?', words: 'Put them back', body: html`<p>The clinic’s own steps count no more; they stay among the versions.</p>` })) await keep({ steps: null }, 'Plytide’s steps are back.');
   });
 
+  let was = own.n;
   async function keep(given, words) {
     try {
-      await api.changeMakingList(own.made, given);
+      await api.changeMakingList(own.made, given, was);
       context.say(words);
       context.again();
     } catch (fault) {
-      problem.textContent = [fault.message, ...Object.values(fault.fields ?? {}).flat()].join(' ');
+      was = fault.now?.was ?? was; // kept once more, it is meant
+      problem.textContent = [...new Set([fault.message, ...Object.values(fault.fields ?? {}).flat()])].join(' ');
       problem.hidden = false;
       problem.scrollIntoView({ block: 'center' });
     }
