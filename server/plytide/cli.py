@@ -101,7 +101,7 @@ def is_for_the_operator(error: Exception) -> bool:
 
 def password() -> str:
     """From PLYTIDE_PASSWORD or the prompt."""
-    from plytide.wire.staff import SHORTEST_PASSWORD
+    from plytide.work.setup import SHORTEST_PASSWORD
 
     asked = f"Password (at least {SHORTEST_PASSWORD} characters)"
     chosen: str = os.environ.get("PLYTIDE_PASSWORD") or click.prompt(asked, hide_input=True, err=True)

@@ -13,9 +13,9 @@ from datetime import date, timedelta
 from plytide.engine import remake
 from plytide.engine.facts import Facts, days, short
 from plytide.engine.known import OLD_DAYS
-from plytide.engine.open_skin import alarms_open, skin_waits
+from plytide.engine.open_skin import alarms_open, skin_waits_words
 from plytide.engine.reasons import Cause, causes, chosen
-from plytide.engine.shape import shape_said
+from plytide.engine.shape import shape_words
 from plytide.engine.thresholds import Thresholds
 from plytide.engine.weights import weights
 from plytide.model import Assessment, Estimate, LimbHistory, Reason, Socket
@@ -417,7 +417,7 @@ def _skin_check(facts: Facts, day: date, thresholds: Thresholds) -> Check:
     text = "Skin closed"
     alarms = alarms_open(facts, day, thresholds)
     if alarms:
-        waits = skin_waits(facts, alarms, day, thresholds)
+        waits = skin_waits_words(facts, alarms, day, thresholds)
         return Check(
             "skin", text, "stop", f"Reported on {short(alarms[-1].date)}; see it before anything is made. {waits}"
         )
@@ -438,7 +438,7 @@ def _weight_check(facts: Facts, day: date) -> Check:
 
 def _shape_check(facts: Facts) -> Check:
     """A bulging limb can't be drawn out of a socket made on it: common practice."""
-    state, because = shape_said(facts.history.limb.shape, facts.history.measurements, date.max)
+    state, because = shape_words(facts.history.limb.shape, facts.history.measurements, date.max)
     return Check("shape", "No level is wider than one above it", state, because)
 
 

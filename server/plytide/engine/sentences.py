@@ -1,4 +1,5 @@
-"""A signal from codes and values: its because is made from them, in English here, in another language elsewhere."""
+"""A signal or a reason from codes and values: its words are made from them, in English here, in another language
+elsewhere."""
 
 from __future__ import annotations
 
@@ -6,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from datetime import date
 
 from plytide.engine.languages.en import LANGUAGE as ENGLISH
-from plytide.model import Sentence, Signal, Value
+from plytide.model import Reason, Sentence, Signal, Value
 
 
 def sentence(code: str, **values: Value) -> Sentence:
@@ -24,6 +25,12 @@ def signal(
 ) -> Signal:
     """`words`: the English of each code, as it stands in the signal's file."""
     return Signal(kind, level, since, in_english(words, said, kind), evidence, rule, tuple(said))
+
+
+def reason(words: Mapping[str, str], code: str, *said: Sentence) -> Reason:
+    """`words`: as for a signal. Without a sentence: the one that is called as the reason is."""
+    sentences = said or (sentence(code),)
+    return Reason(code, in_english(words, sentences, code), sentences)
 
 
 def in_english(words: Mapping[str, str], said: Sequence[Sentence], what: str) -> str:

@@ -648,3 +648,11 @@ def m029_limb_and_socket_as_they_were(db: Database) -> None:
         *append_only("socket_before", erasable=of_socket),
     ):
         db.conn.execute(statement)
+
+
+@clinic_migrations()
+def m035_why_in_sentences(db: Database) -> None:
+    # What the reason of a row is made of, code and values, as `signal.sentences`. Null: kept before, English only.
+    db.conn.execute(
+        "ALTER TABLE assessment ADD COLUMN why_sentences TEXT CHECK (why_sentences IS NULL OR json_valid(why_sentences))"
+    )
