@@ -154,8 +154,7 @@ def _next_try(
     told = [sentence(f"next-try.{'agreed' if given.get('agreed') else given['result']}", on=now.date())]
     opened: Row = {"level": "call", "since": next_on, "evidence": []}
     opened |= {"because": in_english(WORDS, told, NEXT_TRY), "sentences": sentences_to_json(told)}
-    signal_id = signals.add(db, row, now, kind=NEXT_TRY, rule=None, **opened)
-    signals.event(db, signal_id, now, "opened", staff_id, **opened, contact_id=contact_id)
+    signal_id = signals.open_new(db, row, now, NEXT_TRY, opened, staff_id, contact_id=contact_id)
     signals.event(db, signal_id, now, "snooze", staff_id, until=next_on, contact_id=contact_id)
     signals.set_status(db, signal_id, status="snoozed", snoozed_until=next_on)
     reassess.rank(db, row)

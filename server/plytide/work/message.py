@@ -212,8 +212,7 @@ def _row(db: Database, about: Row, body: Row, now: datetime) -> None:
         signals.set_status(db, known["id"], status="open", snoozed_until=None, **words)
     else:
         opened: Row = {"level": "call", "since": now.date().isoformat(), **words, "evidence": []}
-        signal_id = signals.add(db, limb_id, now, kind=WAITS, rule=None, **opened)
-        signals.event(db, signal_id, now, "opened", **opened)
+        signals.open_new(db, limb_id, now, WAITS, opened)
     reassess.rank(db, limb_id)
 
 
