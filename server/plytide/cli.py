@@ -419,8 +419,8 @@ def rebuild(data: Path) -> int:
     """Make a lost registry anew from the clinics' files."""
     from plytide.storage.registry.rebuild import rebuild as run
 
-    for said in run(data, utc_now()):
-        print(said)
+    for line in run(data, utc_now()):
+        print(line)
     print("Staff sign in with their passwords and set up a second factor again; each phone needs a new code.")
     print("Where there is a backup of the registry, plytide restore brings back more.")
     return 0

@@ -235,6 +235,17 @@ def test_a_row_of_the_worklist_and_the_reasons_of_a_limb_are_said_in_the_languag
     assert row()["why"].startswith("No longer seen, still open: Blister (end of the limb), reported on 15 September.")
 
 
+def test_the_pages_are_told_what_a_language_calls_the_codes(cast: Cast, monkeypatch: pytest.MonkeyPatch) -> None:
+    words = {**HERE.words, "KIND": {"skin": "huid"}}
+    monkeypatch.setitem(LANGUAGES, "here", replace(HERE, words=words))
+    asked = {"Accept-Language": "here"}
+    told = cast.ida.get("/api/clinic/session", headers=asked).get_json()
+    assert told["words"] == HERE.words
+    assert (told["signal_words"]["skin"], told["signal_words"]["silent"]) == ("huid", "silence")
+    english = cast.ida.get("/api/clinic/session").get_json()
+    assert (english["words"], english["signal_words"]["skin"]) == ({}, "skin")
+
+
 def test_a_row_kept_before_there_were_codes_is_read_in_its_english(
     cast: Cast, today: date, monkeypatch: pytest.MonkeyPatch
 ) -> None:

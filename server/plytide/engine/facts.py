@@ -42,10 +42,10 @@ class Daily:
     def of(cls, by_date: Mapping[date, Sequence[CheckIn]], value: Callable[[CheckIn], float | None]) -> Daily:
         dates, sums = [], [0.0]
         for day in sorted(by_date):
-            said = [known for checkin in by_date[day] if (known := value(checkin)) is not None]
-            if said:
+            values = [known for checkin in by_date[day] if (known := value(checkin)) is not None]
+            if values:
                 dates.append(day)
-                sums.append(sums[-1] + fmean(said))
+                sums.append(sums[-1] + fmean(values))
         return cls(tuple(dates), tuple(sums))
 
     def mean(self, first: date, last: date) -> tuple[float, int]:
@@ -103,7 +103,7 @@ class Facts:
         by_date = {day: tuple(found[day]) for day in dates}
         ordered = [checkin for day in dates for checkin in by_date[day]]
         lost = {one.checkin.id: one.faults for one in history.unkept}
-        said = [*ordered, *(one.checkin for one in history.unkept)]
+        entries = [*ordered, *(one.checkin for one in history.unkept)]
         return cls(
             history,
             dates,
@@ -111,9 +111,9 @@ class Facts:
             comfort=Daily.of(by_date, lambda checkin: checkin.comfort),
             hours=Daily.of(by_date, lambda checkin: checkin.hours_worn),
             pain=Daily.of(by_date, lambda checkin: checkin.pain),
-            alarms=tuple(sorted((one for one in said if _skin_alarm(one)), key=heard_on)),
+            alarms=tuple(sorted((one for one in entries if _skin_alarm(one)), key=heard_on)),
             weights=_weights(ordered, history),
-            dangers=Dangers(history.limb, said, lost, weighed_elsewhere(history), dict(history.named)),
+            dangers=Dangers(history.limb, entries, lost, weighed_elsewhere(history), dict(history.named)),
             sessions=tuple(day for day in dates if any("dialysis" in one.tags for one in by_date[day])),
         )
 

@@ -19,25 +19,25 @@ def signal(
     kind: str,
     level: str,
     since: date,
-    said: Sequence[Sentence],
+    sentences: Sequence[Sentence],
     evidence: tuple[str, ...] = (),
     rule: str | None = None,
 ) -> Signal:
     """`words`: the English of each code, as it stands in the signal's file."""
-    return Signal(kind, level, since, in_english(words, said, kind), evidence, rule, tuple(said))
+    return Signal(kind, level, since, in_english(words, sentences, kind), evidence, rule, tuple(sentences))
 
 
-def reason(words: Mapping[str, str], code: str, *said: Sentence) -> Reason:
+def reason(words: Mapping[str, str], code: str, *parts: Sentence) -> Reason:
     """`words`: as for a signal. Without a sentence: the one that is called as the reason is."""
-    sentences = said or (sentence(code),)
+    sentences = parts or (sentence(code),)
     return Reason(code, in_english(words, sentences, code), sentences)
 
 
-def in_english(words: Mapping[str, str], said: Sequence[Sentence], what: str) -> str:
+def in_english(words: Mapping[str, str], sentences: Sequence[Sentence], what: str) -> str:
     """Raises LookupError where `words` lacks one of the codes."""
-    text = ENGLISH.say(said, words)
+    text = ENGLISH.say(sentences, words)
     if text is None:
         raise LookupError(
-            f"{what} says {', '.join(one.code for one in said)}, and its file lacks words for one of them"
+            f"{what} says {', '.join(one.code for one in sentences)}, and its file lacks words for one of them"
         )
     return text

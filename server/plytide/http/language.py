@@ -7,6 +7,7 @@ from typing import Any
 from flask import request
 
 from plytide.engine.languages import LANGUAGES, assessment_in, because_in, words_in
+from plytide.engine.signals import KINDS
 from plytide.model import Assessment
 from plytide.storage.rows import Row
 from plytide.wire.history import assessment_to_json
@@ -15,6 +16,16 @@ from plytide.wire.history import assessment_to_json
 def asked_language() -> str:
     """The code of one that is kept here, or none."""
     return request.accept_languages.best_match(LANGUAGES) or ""
+
+
+def own_words() -> dict[str, dict[str, str]]:
+    """What the pages are to call the codes, by table: what the language asked for has, over the pages' English.
+
+    KIND are the kinds of signal, whose English stands in each signal's file.
+    """
+    kinds = {kind.kind: kind.label for kind in KINDS.values()}
+    words = LANGUAGES[asked_language()].words if asked_language() not in ("", "en") else {}
+    return {**{name: dict(table) for name, table in words.items()}, "KIND": kinds | dict(words.get("KIND", {}))}
 
 
 def said_signal(signal: Row) -> Row:

@@ -11,8 +11,9 @@ from flask import Response
 
 from plytide.auth.call import clinic_db, settings
 from plytide.auth.guards import STAFF
+from plytide.engine.checklists import Check
 from plytide.engine.facts import Facts
-from plytide.engine.planner import Check, Item, Option, plan_of, stock
+from plytide.engine.planner import Item, Option, plan_of, stock
 from plytide.engine.reasons import CODES
 from plytide.engine.remake import Clock
 from plytide.export.making import lines

@@ -286,9 +286,9 @@ def signal(one: model.Signal) -> dict[str, Any]:
     }
 
 
-def sentences(said: Iterable[model.Sentence]) -> list[dict[str, Any]]:
+def sentences(told: Iterable[model.Sentence]) -> list[dict[str, Any]]:
     """What words are made of, as it is kept beside them, so that they can be said again in another language."""
-    return [{"code": each.code, "values": dict(map(_filled, each.values))} for each in said]
+    return [{"code": each.code, "values": dict(map(_filled, each.values))} for each in told]
 
 
 def reason(one: model.Reason) -> dict[str, str]:

@@ -139,9 +139,9 @@ class Index:
 
 
 def _checked(kind: str, values: dict[str, Any]) -> dict[str, Any]:
-    said = checked(SCHEMAS[kind], values)
+    item = checked(SCHEMAS[kind], values)
     renamed = {"on": ON.get(kind, "on")}
-    return {renamed.get(name, name): int(one) if isinstance(one, bool) else one for name, one in said.items()}
+    return {renamed.get(name, name): int(one) if isinstance(one, bool) else one for name, one in item.items()}
 
 
 def plan(db: Database, index: Index, raw: Raw, now: datetime) -> Planned:

@@ -8,8 +8,8 @@ from typing import Any
 
 from sqlite_utils import Database
 
+from plytide.engine.against import ABOUT, ALL_ABOUT, stands_against
 from plytide.engine.facts import Facts
-from plytide.engine.planner import ABOUT, ALL_ABOUT, stands_against
 from plytide.storage import audit, clinics, despite
 from plytide.storage import history as histories
 from plytide.storage import socket as sockets

@@ -16,9 +16,9 @@ LANGUAGES: dict[str, Language] = {
 }
 
 
-def because_in(said: Mapping[str, Any], code: str) -> str:
+def because_in(kept: Mapping[str, Any], code: str) -> str:
     """The because of a signal, or of an event of its life, as it is kept and goes over the wire, in a language."""
-    return words_in(said.get("sentences"), str(said["because"]), code)
+    return words_in(kept.get("sentences"), str(kept["because"]), code)
 
 
 def words_in(kept: Iterable[Mapping[str, Any]] | None, as_said: str, code: str) -> str:
