@@ -101,7 +101,7 @@ def is_for_the_operator(error: Exception) -> bool:
 
 def password() -> str:
     """From PLYTIDE_PASSWORD or the prompt."""
-    from plytide.wire.staff import SHORTEST_PASSWORD
+    from plytide.work.setup import SHORTEST_PASSWORD
 
     asked = f"Password (at least {SHORTEST_PASSWORD} characters)"
     chosen: str = os.environ.get("PLYTIDE_PASSWORD") or click.prompt(asked, hide_input=True, err=True)
@@ -424,8 +424,8 @@ def rebuild(data: Path) -> int:
     """Make a lost registry anew from the clinics' files."""
     from plytide.storage.registry.rebuild import rebuild as run
 
-    for said in run(data, utc_now()):
-        print(said)
+    for line in run(data, utc_now()):
+        print(line)
     print("Staff sign in with their passwords and set up a second factor again; each phone needs a new code.")
     print("Where there is a backup of the registry, plytide restore brings back more.")
     return 0

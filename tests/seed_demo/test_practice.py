@@ -1,4 +1,4 @@
-"""The demo's clinic has a past: rounds on its days, staff who dealt with what they were told, and answers to wearers."""
+"""The demo's clinic has a past: rounds on its days, staff who dealt with what they heard, and answers to wearers."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A disk that is full or can't be written: said with 503 and when to come back, nothing half kept, nothing forgotten."""
+"""A disk that is full or can't be written: a 503 that says when to come back, nothing half kept, nothing forgotten."""
 
 from __future__ import annotations
 

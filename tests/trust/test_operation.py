@@ -95,7 +95,8 @@ def test_a_call_under_way_is_answered_when_the_server_is_told_to_stop(serve: Cal
     server = serve("--workers", "1")
     host, port = "127.0.0.1", int(server.url.rsplit(":", 1)[1])
     body = json.dumps({"login": server.login, "password": server.password}).encode()
-    head = f"POST /api/clinic/session HTTP/1.1\r\nHost: x\r\nContent-Type: application/json\r\nContent-Length: {len(body)}\r\n\r\n"
+    head = "POST /api/clinic/session HTTP/1.1\r\nHost: x\r\nContent-Type: application/json\r\n"
+    head += f"Content-Length: {len(body)}\r\n\r\n"
     with socket.create_connection((host, port), timeout=120) as under_way:
         under_way.sendall(head.encode() + body[:10])
         assert status(f"{server.url}/healthz") == 200  # so the call before it has been taken

@@ -105,8 +105,8 @@ def test_the_export_holds_every_text_ever_written_about_a_person(full: Cast) -> 
     export = everything_about(full)
     exported = set(re.findall(rf"{CANARY}-[\w-]+", json.dumps(export)))
     expected = {f"{CANARY}-{what}" for what in (
-        "name", "note", "skin", "words", "signal", "clinic-note", "deed", "level", "decision", "pad", "despite", "visit", "letter",
-        "step", "taken", "component", "pocket", "healing")}  # fmt: skip
+        "name", "note", "skin", "words", "signal", "clinic-note", "deed", "level", "decision", "pad", "despite",
+        "visit", "letter", "step", "taken", "component", "pocket", "healing")}  # fmt: skip
     assert expected <= exported
     assert base64.b64decode(export["held"]["photo"][0]["jpeg"])[:2] == b"\xff\xd8"
     assert any(line["who"] == "ida" and line["what"] == "person.change" for line in export["who_looked"])

@@ -184,7 +184,8 @@ def test_a_limit_is_a_plain_number(cast: Cast, path: str, limit: str) -> None:
 
 @pytest.mark.parametrize(
     "mark",
-    [f"[{9 * 10**40}, \"a\", \"b\"]", "[1e999, 1, 2]", "[null, {}, []]", "{}", "[" * 3000, "7", '[1, 2, 3]', '[true, "a", "b"]',
+    [f"[{9 * 10**40}, \"a\", \"b\"]", "[1e999, 1, 2]", "[null, {}, []]", "{}", "[" * 3000, "7", '[1, 2, 3]',
+     '[true, "a", "b"]',
      f"[-{10**18}0, \"a\", \"b\"]", "9" * 300],
 )  # fmt: skip
 def test_a_page_mark_that_is_none_of_ours_is_refused(cast: Cast, mark: str) -> None:

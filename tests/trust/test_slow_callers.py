@@ -1,4 +1,4 @@
-"""Callers who trickle keep nobody out, without any proxy: the real server, one worker, more of them than it has threads."""
+"""Callers who trickle keep nobody out, without any proxy: the real server, one worker, more of them than threads."""
 
 from __future__ import annotations
 
@@ -20,7 +20,9 @@ BEGUN = {
     "a head": b"GET /healthz HTTP/1.1\r\nHost: x\r\nX-Slow: ",
     "a body": b"POST /api/enrol HTTP/1.1\r\nHost: x\r\nContent-Type: application/json\r\nContent-Length: 900\r\n\r\n{",
     "a body in chunks": b"POST /api/enrol HTTP/1.1\r\nHost: x\r\nTransfer-Encoding: chunked\r\n\r\n5\r\n{",
-    "a body it is to be asked for": b"POST /api/enrol HTTP/1.1\r\nHost: x\r\nExpect: 100-continue\r\nContent-Length: 900\r\n\r\n",
+    "a body it is to be asked for": (
+        b"POST /api/enrol HTTP/1.1\r\nHost: x\r\nExpect: 100-continue\r\nContent-Length: 900\r\n\r\n"
+    ),
     "a length with zeros": b"POST /api/enrol HTTP/1.1\r\nHost: x\r\nContent-Length: 0000000000000900\r\n\r\n{",
     "a second call": b"GET /healthz HTTP/1.1\r\nHost: x\r\n\r\nGET /heal",
 }

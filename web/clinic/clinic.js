@@ -8,7 +8,7 @@ import { openHelp } from './ui/help.js';
 import { bar } from './ui/frame.js';
 import { faultNotice, loading } from './ui/notice.js';
 import { forget, unkept, watch } from './unkept.js';
-import { learnKinds } from './words.js';
+import { learn } from './words.js';
 
 /** The address after '#', and the module that shows it. First match wins. */
 const SCREENS = [
@@ -174,7 +174,7 @@ async function enter(said) {
   context.staff = said.staff;
   context.clinic = said.clinic;
   context.shortestPassword = said.shortest_password;
-  learnKinds(said.signal_words);
+  learn(said.signal_words, said.words);
   context.everyone = await api.staff();
   show();
 }

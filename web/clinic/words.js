@@ -1,4 +1,6 @@
-/** What the codes of the wire are called on the clinic's screens. */
+/** What the codes of the wire are called on the clinic's screens: in English here, in others by the server (`learn`). */
+
+import { PLACE_WORDS } from '../shared/places.js';
 
 export const SIDE = { left: 'left', right: 'right' };
 export const LEVEL = {
@@ -70,8 +72,15 @@ export const INTERVENTION = {
 export const said = (words, code) => words[code] ?? code.replaceAll('_', ' ');
 /** What the kinds of signal are called: the server's register says so at sign-in, each signal's file there its own. */
 let kinds = {};
-export const learnKinds = (words) => { kinds = words ?? {}; };
 export const kindWord = (kind) => kinds[kind] ?? kind.replaceAll('-', ' ');
+
+/** At sign-in: the kinds of signal, and what the codes are called in the browser's language, where the server has it. */
+export function learn(signals, words = {}) {
+  kinds = signals ?? {};
+  const tables = { LEVEL, SHAPE, PURPOSE, MADE, MATERIAL, SUSPENSION, TAG, DAY_TAG, FINDING, SIGN, STATE, INTERVENTION, PLACE: PLACE_WORDS };
+  for (const [name, table] of Object.entries(words)) Object.assign(tables[name] ?? {}, table);
+  Object.assign(READING, words.TAG);
+}
 /** What the phone's fixed rules come to. */
 export const ADVICE_LEVEL = { emergency: 'emergency', stop_wear: 'stop wearing', heart_team: 'heart team', call_clinic: 'call the clinic' };
 export const ROLE = { prosthetist: 'prosthetist', assistant: 'assistant', manager: 'manager' };

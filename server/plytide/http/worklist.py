@@ -16,6 +16,7 @@ from plytide.engine import rules
 from plytide.http.asked import Asked, asked_choice, asked_in_body, asked_limit
 from plytide.http.audit import record_read
 from plytide.http.body import answer
+from plytide.http.language import said_row
 from plytide.http.route import PAGE, TEXT, Routes, one_of
 from plytide.model import LEVELS, STATES
 from plytide.storage import agreement as agreements
@@ -112,7 +113,7 @@ def worklist_page(asked: Asked) -> Response:
     return answer(
         {
             "as_of": today.isoformat(),
-            "limbs": rows,
+            "limbs": [said_row(row) for row in rows],
             "next": onward,
             "counts": worklist.counts(db),
             "waiting": assessment.count_waiting(db, now),  # limbs whose news is not read yet

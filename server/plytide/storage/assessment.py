@@ -27,6 +27,7 @@ class Kept(NamedTuple):
     last_checkin: str | None
     body: str
     assessed_at: str  # the instant by which the log was read
+    why_sentences: str | None = None  # of which codes and values `why` is made
 
 
 COLUMNS = ", ".join(Kept._fields)
@@ -113,10 +114,11 @@ def whole(db: Database, limb_id: str, today: str, engine: str) -> str | None:
     return row[0] if row else None
 
 
-def set_rank(db: Database, limb_id: str, urgency: int, since: str, why: str) -> None:
+def set_rank(db: Database, limb_id: str, urgency: int, since: str, why: str, why_sentences: str | None) -> None:
     """Only inside a write transaction."""
     db.conn.execute(
-        "UPDATE assessment SET urgency = ?, sort_since = ?, why = ? WHERE limb_id = ?", (urgency, since, why, limb_id)
+        "UPDATE assessment SET urgency = ?, sort_since = ?, why = ?, why_sentences = ? WHERE limb_id = ?",
+        (urgency, since, why, why_sentences, limb_id),
     )
 
 

@@ -701,3 +701,11 @@ def m033_healing(db: Database) -> None:
 def m036_when_a_log_was_read(db: Database) -> None:
     # The instant by which a limb's log was read: what came since is not in its assessment yet, and the list says so.
     db.conn.execute("ALTER TABLE assessment ADD COLUMN assessed_at TEXT")
+
+
+@clinic_migrations()
+def m035_why_in_sentences(db: Database) -> None:
+    # What the reason of a row is made of, code and values, as `signal.sentences`. Null: kept before, English only.
+    db.conn.execute(
+        "ALTER TABLE assessment ADD COLUMN why_sentences TEXT CHECK (why_sentences IS NULL OR json_valid(why_sentences))"
+    )

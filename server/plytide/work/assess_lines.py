@@ -74,8 +74,8 @@ def _spread(batches: Iterator[list[Line]], as_of: date | None, workers: int) -> 
 
 def answered(batch: Iterable[Line], as_of: date | None) -> tuple[str, bool]:
     """The answers to some lines as text, and whether any line was bad."""
-    said = list(answers(batch, as_of))
-    return b"".join(one + b"\n" for one in said).decode(), any(isinstance(one, Bad) for one in said)
+    lines = list(answers(batch, as_of))
+    return b"".join(one + b"\n" for one in lines).decode(), any(isinstance(one, Bad) for one in lines)
 
 
 class Bad(bytes):
@@ -96,8 +96,8 @@ def answers(batch: Iterable[Line], as_of: date | None) -> Iterator[bytes]:
     found = iter(assess_caseload([history for history, _ in good], [dates for _, dates in good], chart=False))
     for one in asked:
         if isinstance(one, HistoryError):
-            said = {"limb_id": one.limb_id, "error": {"field": one.field, "message": one.message}}
-            yield Bad(orjson.dumps(said))
+            fault = {"limb_id": one.limb_id, "error": {"field": one.field, "message": one.message}}
+            yield Bad(orjson.dumps(fault))
         else:
             for assessment in next(found):
                 yield orjson.dumps(assessment_to_json(assessment))
