@@ -113,6 +113,7 @@ def test_a_page_that_is_not_the_clinic_is_no_answer(clinic: Clinic, phone: Phone
 def test_three_tabs_send_an_entry_once_and_all_show_it(clinic: Clinic, installed: Phone):
     phone = installed
     limb = joined(clinic, phone)
+    phone.works_offline()
     phone.offline()
     phone.log(comfort=7)
     others = [phone.context.new_page() for _ in range(2)]
