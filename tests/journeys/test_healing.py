@@ -161,7 +161,9 @@ def test_a_trembling_thumb_on_how_a_place_is_now_keeps_what_one_tap_keeps(clinic
     on_day(phone, 1)
     phone.tap("log-0", "none")
     phone.add_sock(3)
-    phone.tap("next", "fit-good", "comfort-6", "skin-found", "place-limb_end", "finding-blister", "next", "save", "done")
+    phone.tap(
+        "next", "fit-good", "comfort-6", "skin-found", "place-limb_end", "finding-blister", "next", "save", "done"
+    )
     steady(phone)
     phone.context.route("**/api/**", lambda route: route.abort())
     said = {"stack": [SOCK], "fit": "good", "comfort": 8}
