@@ -90,6 +90,7 @@ def test_a_blister_is_asked_after_until_it_is_gone_and_the_clinic_closes_it(
     expect(phone.page.locator("#advice.stop_wear")).to_be_visible()
     expect(phone.page.locator("#finding-blister")).to_have_attribute("aria-pressed", "true")
     photographed(phone, 30)
+    expect(phone.page.locator("#left-off")).to_be_visible()  # what is found today takes no answer away
     looked_at(phone.page, "healing-better")
     phone.tap("next")
     phone.says("End of the limb: Better")
