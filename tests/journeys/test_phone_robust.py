@@ -5,8 +5,9 @@ from __future__ import annotations
 import json
 import os
 import signal
+import subprocess
 import urllib.request
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -19,6 +20,7 @@ from tests import chromium
 from tests.actors import Server
 from tests.journeys.conftest import Deployed
 from tests.journeys.phones import Clinic, Phone
+from tests.storage.test_full_disk import fill, mount
 
 pytestmark = pytest.mark.journey
 
@@ -552,3 +554,69 @@ def test_two_phones_write_and_correct_the_same_day_and_end_up_alike(clinic: Clin
         phone.says("Comfort 2")  # the later to arrive
         assert len(phone.held()) == 3
     assert comforts(clinic, limb) == [2, 7, 9]
+
+
+@pytest.fixture
+def small_disk(tmp_path: Path) -> Iterator[Path]:
+    """A file system of its own for a browser's profile; needs the right to mount one."""
+    place = tmp_path / "small"
+    place.mkdir()
+    if not mount("-t", "tmpfs", "-o", "size=160m", "tmpfs", str(place)):
+        pytest.skip("mounting a file system needs root")
+    yield place
+    subprocess.run(["umount", "--lazy", str(place)], check=True, timeout=20)
+
+
+def test_a_disk_that_is_really_full_loses_nothing_and_is_said(
+    clinic: Clinic, journey_server: Server, browser: Browser, small_disk: Path
+):
+    path = chromium.executable(browser.browser_type.executable_path)
+    context = browser.browser_type.launch_persistent_context(
+        small_disk / "profile", executable_path=path, args=chromium.ARGS, viewport={"width": 360, "height": 740}
+    )
+    phone = Phone(context, context.pages[0], journey_server.url)
+    try:
+        limb = joined(clinic, phone)
+        phone.log(comfort=3)
+        phone.says("With your clinic")
+        phone.works_offline()
+        phone.tap("done")
+        phone.offline()
+        phone.tap("log-0", "none")
+        phone.tap("same", "fit-good", "comfort-6", "skin-fine")
+        filler = fill(small_disk)
+        phone.tap("save")
+        phone.says("Not saved: this phone is full")
+        filler.unlink()
+        phone.tap("save")
+        phone.says("Saved on this phone")
+        phone.offline(False)
+        phone.says("With your clinic")
+        assert comforts(clinic, limb) == [3, 6]
+    finally:
+        context.close()
+
+
+def test_a_clock_that_jumps_while_a_form_is_open_moves_no_entry(clinic: Clinic, phone: Phone):
+    """Forward and back: each entry is of the day its form was opened for, and none is lost for it."""
+    limb = joined(clinic, phone)
+    for comfort, jump in ((4, timedelta(days=3)), (5, timedelta(days=-3)), (6, timedelta(hours=-2))):
+        phone.page.clock.set_fixed_time(datetime.now())
+        phone.tap("log-0", "none")
+        if phone.page.locator("#same").count():
+            phone.tap("same")
+        else:
+            phone.add_sock(3)
+            phone.tap("next")
+        phone.tap("fit-good", f"comfort-{comfort}")
+        phone.page.clock.set_fixed_time(datetime.now() + jump)
+        phone.tap("skin-fine", "save")
+        phone.page.wait_for_selector("#done")
+        phone.page.clock.set_fixed_time(datetime.now())
+        phone.says("With your clinic")
+        phone.tap("done")
+        phone.page.wait_for_selector("#log-0")
+    found = clinic.checkins(limb)
+    today = phone.page.evaluate("new Date().toLocaleDateString('sv-SE')")
+    assert sorted((one["comfort"], one["date"]) for one in found) == [(4, today), (5, today), (6, today)]
+    assert phone.page.locator("text=Please log them again").count() == 0
