@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from plytide.engine import remake
+from plytide.engine.day_words import in_ply
 from plytide.engine.facts import Facts, days, short
 from plytide.engine.known import OLD_DAYS
 from plytide.engine.open_skin import alarms_open, skin_waits
@@ -205,7 +206,8 @@ def options(facts: Facts, assessment: Assessment, day: date, thresholds: Thresho
         if estimate is None:
             return "The log does not allow an outlook yet."
         value, low, high = (_tenth(one) for one in (estimate.value, estimate.low, estimate.high))
-        amount = f"expect {value} mm of sock [{low} to {high}]; the margin is ±{margin:g} mm."
+        ply = in_ply(estimate.value)
+        amount = f"expect {ply}, {value} mm of sock [{low} to {high}]; the margin is ±{margin:g} mm."
         return f"In the {WINDOW} days after the cast {amount}".replace("-", "−")
 
     fit = assessment.recast

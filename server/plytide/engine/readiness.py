@@ -7,6 +7,7 @@ from datetime import date, timedelta
 
 from plytide.engine.core.limb_volume import swollen_share
 from plytide.engine.dangers import heard_on
+from plytide.engine.day_words import in_ply
 from plytide.engine.facts import ALARM_SHOWN_DAYS, Facts, Gain, days, mm_words, short, stack_over
 from plytide.engine.growth import growth_of, growth_words
 from plytide.engine.known import OLD_DAYS, SOCK_SCALE_SD, UNKNOWN_MAKE_SD, baseline_lacks, is_known, lacks, silent_for
@@ -156,7 +157,7 @@ def _volume_state(facts: Facts, view: VolumeView, day: date, thresholds: Thresho
         inside = f"by a log that ends {days(old)} ago, {short(last)}, the 28 days from now are expected to bring"
     else:
         inside = "the coming 28 days are expected to bring"
-    inside += f" {mm_words(coming)} of sock; the margin is ±{margin:g} mm"
+    inside += f" {in_ply(coming.value)}, {mm_words(coming)} of sock; the margin is ±{margin:g} mm"
     if view.steady:
         word = "Within the margin for now" if facts.is_child(day) else "Steady"
         return (
