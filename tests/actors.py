@@ -159,7 +159,7 @@ def plytide(*args: str, **environment: str) -> subprocess.CompletedProcess[str]:
         stdin=subprocess.DEVNULL,
         capture_output=True,
         text=True,
-        timeout=120,
+        timeout=600,
     )
 
 
@@ -222,6 +222,7 @@ class Demo:
     url: str
     about: Json
     process: subprocess.Popen[str]
+    on: date  # the day it was filled
 
 
 def first_line(process: subprocess.Popen[str], log: Path) -> Json:

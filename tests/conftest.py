@@ -245,9 +245,10 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Demo]:
     """One running demo clinic for all tests that only look at it."""
     folder = tmp_path_factory.mktemp("demo")
     log = folder / "demo.log"
+    day = datetime.now(UTC).date()
     with running("demo", "--json", "--port", "0", "--data", str(folder / "data"), log=log) as process:
         about = first_line(process, log)
-        yield Demo(about["url"], about, process)
+        yield Demo(about["url"], about, process, day)
 
 
 # A real browser.

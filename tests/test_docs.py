@@ -137,13 +137,15 @@ def test_no_file_names_a_place_of_one_machine():
 
 # What a reader of this repository cannot open is no source.
 NOT_HERE = re.compile(
-    r"\b[Ff]acts,? (?:T\d|section|page)|\b(?:as |said )?in the facts\b|\bclinical facts\b|\bT[1-9]\d?b?\b(?!:\d)(?= ?[:(.,)]| [a-z])"
+    r"\b[Ff]acts,? (?:T\d|section|page)|\b(?:as |said )?in the facts\b"
+    r"|\bclinical facts\b|\bT[1-9]\d?b?\b(?!:\d)(?= ?[:(.,)]| [a-z])"
     r"|\b(?:facts|design|contract|engine-notes|platform)\.md\b|\b[Tt]he design(?:'s| document| says)\b"
     r"|\b[Tt]he contract(?:'s| says)\b|(?<![\w/])shared/(?:published|facts|design)"
 )
 # Said of a source without saying whose: a name, or the word judgement, stands there instead.
 UNNAMED = re.compile(
-    r"\([Pp]atient page\)|\b(?:[Tt]rade page|[Ee]xam(?:-preparation)? material|[Tt]wo (?:hospital )?leaflets|[Aa] public patient leaflet"
+    r"\([Pp]atient page\)|\b(?:[Tt]rade page|[Ee]xam(?:-preparation)? material|[Tt]wo (?:hospital )?leaflets"
+    r"|[Aa] public patient leaflet"
     r"|a children.s hospital(?: leaflet)?\b)"
 )
 UNNAMED_YET: tuple[str, ...] = ()

@@ -37,11 +37,10 @@ def installed(tmp_path_factory: pytest.TempPathFactory) -> Path:
     assert done.returncode == 0, done.stderr[-2000:]
     (wheel,) = folder.glob("plytide-*.whl")
     home = folder / "env"
-    venv.create(home, with_pip=True)
+    venv.create(home)
     python = home / "bin" / "python"
-    subprocess.run(
-        [python, "-m", "pip", "install", "-q", "--no-deps", "--no-index", str(wheel)], check=True, timeout=300
-    )
+    into = [sys.executable, "-m", "pip", "--python", str(python), "install", "-q", "--no-deps", "--no-index"]
+    subprocess.run([*into, str(wheel)], check=True, timeout=300)
     packages = Path(sysconfig.get_path("purelib", vars={"base": str(home), "platbase": str(home)}))
     (packages / "dependencies.pth").write_text(
         "\n".join(path for path in sys.path if path.endswith("site-packages")) + "\n"
@@ -67,11 +66,11 @@ def test_the_demo_of_a_wheel_serves_pages_whatever_lies_in_the_folder(installed:
             ("/clinic/", b"clinic.js"),
             ("/shared/safety-rules.json", b"rules"),
         ):
-            with urllib.request.urlopen(url + path, timeout=30) as page:
+            with urllib.request.urlopen(url + path, timeout=120) as page:
                 assert mark in page.read(), path
     finally:
         running.terminate()
-        running.communicate(timeout=60)
+        running.communicate(timeout=300)
 
 
 def test_the_wheel_has_every_package_and_every_page(installed: Path) -> None:

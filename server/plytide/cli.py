@@ -101,7 +101,7 @@ def is_for_the_operator(error: Exception) -> bool:
 
 def password() -> str:
     """From PLYTIDE_PASSWORD or the prompt."""
-    from plytide.wire.staff import SHORTEST_PASSWORD
+    from plytide.work.setup import SHORTEST_PASSWORD
 
     asked = f"Password (at least {SHORTEST_PASSWORD} characters)"
     chosen: str = os.environ.get("PLYTIDE_PASSWORD") or click.prompt(asked, hide_input=True, err=True)
@@ -276,15 +276,20 @@ def unlock(data: Path, login: str) -> int:
 @plytide.command()
 @click.argument("file", default="-")
 @click.option("--as-of", type=Day(), metavar="DATE")
-def assess(file: str, as_of: date | None) -> int:
+@click.option("--scheduler", metavar="ADDRESS", help="a Dask scheduler, such as tcp://host:8786; without it, processes")
+def assess(file: str, as_of: date | None, scheduler: str | None) -> int:
     """Limb histories in, assessments out, one JSON object a line."""
     from plytide.work.assess_lines import run
+    from plytide.work.elsewhere import NotThere
 
     if file != "-" and not Path(file).is_file():
         raise Wrong(f"there is no file {file}.")
     # Bytes: a line that is not UTF-8 is one bad line, not the end of the file.
     with nullcontext(sys.stdin.buffer) if file == "-" else open(file, "rb") as lines:
-        return run(lines, sys.stdout, as_of)
+        try:
+            return run(lines, sys.stdout, as_of, scheduler=scheduler)
+        except NotThere as why:
+            raise Wrong(str(why)) from None
 
 
 @plytide.command()
@@ -419,8 +424,8 @@ def rebuild(data: Path) -> int:
     """Make a lost registry anew from the clinics' files."""
     from plytide.storage.registry.rebuild import rebuild as run
 
-    for said in run(data, utc_now()):
-        print(said)
+    for line in run(data, utc_now()):
+        print(line)
     print("Staff sign in with their passwords and set up a second factor again; each phone needs a new code.")
     print("Where there is a backup of the registry, plytide restore brings back more.")
     return 0

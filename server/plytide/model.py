@@ -311,10 +311,22 @@ class DateEstimate:
     high: datetime.date | None  # None: may never come, as far as the log can tell
 
 
+Value = str | int | float | date | tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Sentence:
+    """What is said, before it is words of any language: a code, and by name what is filled in."""
+
+    code: str
+    values: tuple[tuple[str, Value], ...] = ()
+
+
 @dataclass(frozen=True, slots=True)
 class Reason:
     code: str
     text: str
+    sentences: tuple[Sentence, ...] = ()  # what `text` is made of; none where it has no codes yet
 
 
 @dataclass(frozen=True, slots=True)
@@ -368,17 +380,6 @@ class Growth:
 
     room_mm: Estimate
     runs_out: RunsOut | None
-
-
-Value = str | int | float | date | tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Sentence:
-    """What is said, before it is words of any language: a code, and by name what is filled in."""
-
-    code: str
-    values: tuple[tuple[str, Value], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -341,7 +341,8 @@ def main(argv: list[str]) -> int:
             f"highest rate with all answered and 95 % under {GOOD_MS:.0f} ms: {best.rate:.0f} calls a second"
             + ("" if bad else " (the highest that was tried)")
             + f"\n{best.rate:.0f} x {SYNC_SHARE} = {syncs:.0f} check-ins a second x {PEAK_SECONDS} s = "
-            f"{syncs * PEAK_SECONDS:,.0f} in the two busiest hours. A wearer logs twice a day; if half of a day's entries"
+            f"{syncs * PEAK_SECONDS:,.0f} in the two busiest hours. "
+            f"A wearer logs twice a day; if half of a day's entries"
             f" fall into those hours, that is one each: {syncs * PEAK_SECONDS:,.0f} wearers by the rate of calls"
             f" (measured over {given.limbs:,} limbs; so many in one file was not tried)"
         )

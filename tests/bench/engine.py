@@ -155,6 +155,7 @@ def main(argv: list[str]) -> int:
         took, busy = seconds_for(size, given.processes)
         goal = " (to reach: 60 s)" if size == 10_000 else ""
         print(
-            f"{size:6} limbs x {DAYS} days, {given.processes} processes {took:9.1f} s{goal}   processor {busy:.1f} s, {1000 * busy / size:.2f} ms a limb"
+            f"{size:6} limbs x {DAYS} days, {given.processes} processes {took:9.1f} s{goal}"
+            f"   processor {busy:.1f} s, {1000 * busy / size:.2f} ms a limb"
         )
     return 0

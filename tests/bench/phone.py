@@ -136,7 +136,7 @@ def measure(times: int) -> dict[str, Any]:
         playwright = stack.enter_context(sync_playwright())
         path = chromium.executable(playwright.chromium.executable_path)
         browser = playwright.chromium.launch(executable_path=path, args=chromium.ARGS)
-        phone = phone_in(browser, server.url, service_workers="allow")
+        phone = phone_in(browser, server.url, service_workers="allow", hasty=False)
         phone.open()
         phone.join(clinic.code(clinic.person("Anouk")))
         phone.works_offline()

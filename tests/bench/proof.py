@@ -1,4 +1,4 @@
-"""`python -m tests.bench proof [--rounds N | --quick]`: what the proof of what is kept costs a sync, as a ratio in one run.
+"""`python -m tests.bench proof [--rounds N | --quick]`: what the proof costs a sync, as a ratio in one run.
 
 Calls with and without the proof take turns over the same file, so that what else the machine does meets both alike.
 Processor time of this process and time by the clock, below HTTP.

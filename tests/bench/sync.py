@@ -53,7 +53,8 @@ def raw(folder: Path, seconds: float) -> float:
     db.execute("PRAGMA synchronous=FULL")
     db.execute(
         "CREATE TABLE checkin (seq INTEGER PRIMARY KEY, id TEXT NOT NULL UNIQUE, limb_id TEXT NOT NULL,"
-        " body TEXT NOT NULL, written_by TEXT, received_from TEXT NOT NULL, received_at TEXT NOT NULL, doubt TEXT) STRICT"
+        " body TEXT NOT NULL, written_by TEXT, received_from TEXT NOT NULL, received_at TEXT NOT NULL,"
+        " doubt TEXT) STRICT"
     )
     db.execute("CREATE INDEX checkin_limb ON checkin (limb_id, seq)")
     phones = [Phone("", f"limb-{n // 2:031}", n) for n in range(AT_ONCE * 2)]
@@ -98,7 +99,7 @@ def heard(stream: socket.socket, call: bytes) -> bytes:
 
 
 def driven(port: int, calls: list[Caller], seconds: float) -> float:
-    """Documents a second, from as many callers at a time as there are `calls`; each makes a call and counts its answer."""
+    """Documents a second, from as many callers at a time as there are `calls`; each counts its answer."""
     counts, until = [0] * len(calls), time.perf_counter() + seconds
 
     def drive(n: int) -> None:

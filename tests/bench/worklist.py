@@ -51,7 +51,17 @@ def fill(data: Path, limbs: int) -> None:
                     db, limb, [model.Signal("skin", level, date.fromisoformat(since), "Because.")], NOW
                 )
             kept = assessments.Kept(
-                limb, "2025-09-15", "steady", None, urgency, since, "Because.", spark, "2025-09-14", body
+                limb,
+                "2025-09-15",
+                "steady",
+                None,
+                urgency,
+                since,
+                "Because.",
+                spark,
+                "2025-09-14",
+                body,
+                "2025-09-15T12:00:00+00:00",
             )
             assessments.save(db, kept, None)
     db.conn.execute("ANALYZE")

@@ -69,7 +69,8 @@ def test_room_that_soon_is_used_up_comes_up_on_the_list() -> None:
     found = replace(found, state="changing")
     soon = replace(found, growth=replace(found.growth, runs_out=replace(out, date=day(90))))  # type: ignore[type-var]
     assert reassess.why_of(assessment_to_json(soon), [])[0] == 1
-    late = replace(found, growth=replace(found.growth, runs_out=replace(out, date=day(83 + 43))))  # type: ignore[type-var]
+    later = replace(found.growth, runs_out=replace(out, date=day(83 + 43)))  # type: ignore[type-var]
+    late = replace(found, growth=later)
     assert reassess.why_of(assessment_to_json(late), [])[0] == 0
 
 

@@ -74,8 +74,7 @@ def test_silence_is_said_under_a_hold_too() -> None:
 
 def test_the_row_the_visit_page_and_the_payers_page_say_that_it_is_not_known() -> None:
     found, facts = on(100, 80), Facts.of(history(80))
-    _, _, why = reassess.why_of(assessment_to_json(found), [])
-    assert "is not known" in why
+    assert "is not known" in reassess.why_of(assessment_to_json(found), []).words
     page = visit_page(facts, "Wren", found)
     assert page.state.startswith("No check-in for 20 days") and not any("%" in line.text for line in page.changed)
     assert any("not known" in line.text for line in page.changed)

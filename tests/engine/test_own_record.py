@@ -126,7 +126,10 @@ def test_what_is_counted_of_sockets() -> None:
 
 def test_a_correction_that_comes_late_changes_what_is_known() -> None:
     log = (*(said(day, 5, 1) for day in range(85, 90)), *(said(day, 1) for day in range(90, 130)))
-    fixed = tuple(CheckIn(f"f{day}", "a", START + timedelta(days=day), (Sock(3, "single"),), 7, replaces=f"c{day}") for day in range(85, 90))  # fmt: skip
+    fixed = tuple(
+        CheckIn(f"f{day}", "a", START + timedelta(days=day), (Sock(3, "single"),), 7, replaces=f"c{day}")
+        for day in range(85, 90)
+    )
     for checkins, mm in ((log, 2.2), (log + fixed, 1.2)):
         limbs = [limb(f"p{n}", socket(0, "diagnostic"), socket(90), checkins=checkins) for n in range(5)]
         sock = one(figures(limbs, []), "sock-at-recast").interval

@@ -15,8 +15,9 @@ import pytest
 from plytide.engine import signals
 from plytide.engine.language import Language
 from plytide.engine.languages import because_in
-from plytide.engine.sentences import sentence, signal
+from plytide.engine.sentences import in_english, sentence, signal
 from plytide.wire import history
+from plytide.work import sentences
 
 ROOT = Path(__file__).resolve().parents[2]
 FOLDER = ROOT / "server" / "plytide" / "engine" / "signals"
@@ -132,7 +133,8 @@ def test_parts_of_a_sentence_go_on_in_the_next_and_a_span_names_its_month_once()
 
 
 def test_what_goes_over_the_wire_can_be_said_again() -> None:
-    made = signal({"x": "{on:day}, {count:days}"}, "fall", "note", date(2026, 3, 4), [sentence("x", on=date(2026, 3, 4), count=1)])  # fmt: skip
+    told = [sentence("x", on=date(2026, 3, 4), count=1)]
+    made = signal({"x": "{on:day}, {count:days}"}, "fall", "note", date(2026, 3, 4), told)
     assert made.because == "4 March, 1 day"
     (sent,) = history.signal(made)["sentences"]
     assert sent == {"code": "x", "values": {"on": "2026-03-04", "count": 1}}
@@ -147,14 +149,23 @@ def test_a_file_that_lacks_words_for_what_it_says_is_found_at_once() -> None:
         signal({}, "fall", "note", date(2026, 3, 4), [sentence("fall.three")])
 
 
-SPECS = ("", "day", "days", "ply", "span", "FINDING", "PLACE", "SIGN", "TAG", ".1f", "g")
+SPECS = ("", "day", "full", "days", "ply", "span", "FINDING", "PLACE", "SIGN", "TAG", "DAY_TAG", "SHAPE")
+NUMBERS = (".0%", ".1f", "+.1f", "g")
 
 
 def test_every_sentence_fills_in_something_a_table_can_say() -> None:
-    for name in FILES:
-        for code, words in getattr(getattr(signals, name), "WORDS", {}).items():
-            for _, hole, spec, _ in Formatter().parse(words):
-                assert hole is None or (hole.isidentifier() and spec in SPECS), code
+    """Of signals, reasons, clocks, rows: the list a language works through."""
+    told = sentences.english()
+    assert len(told) > 100 and {"silent.never", "coming.steady-old-log", "row.more", "recall.monthly"} <= set(told)
+    for code, words in told.items():
+        for _, hole, spec, _ in Formatter().parse(words):
+            assert hole is None or (hole.isidentifier() and spec in (*SPECS, *NUMBERS)), code
+
+
+def test_a_minus_is_one_and_what_somebody_wrote_keeps_its_first_letter() -> None:
+    said = [sentence("a", mm=-0.25), sentence("b", what="iFoot"), sentence("c", tag=("new_medicine",))]
+    words = {"a": "by {mm:+.1f} mm.", "b": "{what}: ends.", "c": "{tag:DAY_TAG} noted."}
+    assert in_english(words, said, "x") == "By −0.2 mm. iFoot: ends. New medicine noted."
 
 
 def test_one_file_more_is_a_signal_and_one_table_more_a_language(tmp_path: Path) -> None:

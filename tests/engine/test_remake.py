@@ -55,7 +55,8 @@ def test_its_words_name_the_days_and_what_they_stand_on() -> None:
         "1 September (common practice). No visit is booked."
     )
     assert said(34)[2] == (
-        "The definitive socket was planned by 22 September: the diagnostic one of 1 September has been worn for 34 days. "
+        "The definitive socket was planned by 22 September: the diagnostic one of 1 September has "
+        "been worn for 34 days. "
         "No visit is booked."
     )
 

@@ -1,4 +1,4 @@
-"""A hold by skin ends with clear looks on later days and a person at the clinic who has seen it; never by days alone."""
+"""A hold by skin ends with clear looks on later days and a person at the clinic who saw it; never by days alone."""
 
 from __future__ import annotations
 

@@ -12,11 +12,12 @@ from plytide.engine import staff_words
 from plytide.engine.assess import assess, known_then
 from plytide.engine.facts import Facts
 from plytide.engine.planner import plan_of
+from plytide.engine.sentences import in_english
 from plytide.engine.thresholds import DEFAULTS
 from plytide.export.visit_page import payer_page, visit_page
 from plytide.model import FINDINGS, LEVELS, LIMB_TAGS, READING_TAGS, SIGNS, STATES, SUSPENSIONS, TAGS
 from plytide.wire.history import assessment_to_json, read_line
-from plytide.work import reassess
+from plytide.work import reassess, sentences
 from seed_demo.stories import cast
 from tests.node import node
 
@@ -26,7 +27,8 @@ CODE = re.compile(r"\w_\w")
 ASK = """
 import * as clinic from "./web/clinic/words.js";
 import { PLACE_WORDS, PLACES } from "./web/shared/places.js";
-console.log(JSON.stringify({ PLACE: PLACE_WORDS, PLACES, FINDING: clinic.FINDING, TAG: clinic.READING, DAY_TAG: clinic.DAY_TAG, SIGN: clinic.SIGN,
+console.log(JSON.stringify({
+  PLACE: PLACE_WORDS, PLACES, FINDING: clinic.FINDING, TAG: clinic.READING, DAY_TAG: clinic.DAY_TAG, SIGN: clinic.SIGN,
   STATE: clinic.STATE, LEVEL: clinic.LEVEL, INTERVENTION: clinic.INTERVENTION }));
 """
 
@@ -43,7 +45,8 @@ def test_pages_and_server_use_the_same_words() -> None:
 
 def test_every_code_of_the_model_has_words() -> None:
     for table, codes in (
-        (staff_words.FINDING, FINDINGS), (staff_words.SIGN, SIGNS), (staff_words.TAG, (*LIMB_TAGS, *READING_TAGS, "child")), (staff_words.DAY_TAG, TAGS),
+        (staff_words.FINDING, FINDINGS), (staff_words.SIGN, SIGNS), (staff_words.DAY_TAG, TAGS),
+        (staff_words.TAG, (*LIMB_TAGS, *READING_TAGS, "child")),
         (staff_words.STATE, STATES), (staff_words.LEVEL, LEVELS), (staff_words.SUSPENSION, SUSPENSIONS),
     ):  # fmt: skip
         assert set(codes) <= set(table)
@@ -55,9 +58,13 @@ def test_a_code_nobody_knows_loses_its_underscores() -> None:
 
 
 def test_no_code_leaks_as_a_word_anywhere_in_the_demo() -> None:
-    """Each limb of the demo, on its last day and on two days before: reasons, signals, list, plan, visit, payer."""
+    """Each limb of the demo, on its last day and on two days before: reasons, signals, list, plan, visit, payer.
+
+    And what is said of it in codes and values is what is said in English, so that it can be said in another language.
+    """
     today = date(2026, 9, 15)
     leaked: set[str] = set()
+    english, said_of = sentences.english(), set[str]()
     for story in cast(30, 120, 1, today):
         for raw in story.histories():
             history = read_line(json.dumps(raw))[0]
@@ -65,6 +72,9 @@ def test_no_code_leaks_as_a_word_anywhere_in_the_demo() -> None:
             for found in assess(history, dates):
                 facts = Facts.of(known_then(history, [found.as_of])[0][0])
                 said = assessment_to_json(found)
+                for one in found.reasons:
+                    assert in_english(english, one.sentences, one.code) == one.text
+                    said_of.add(one.code)
                 plan = plan_of(facts.history, found, DEFAULTS)
                 page = visit_page(facts, story.person["name"], found)
                 texts = [
@@ -80,3 +90,4 @@ def test_no_code_leaks_as_a_word_anywhere_in_the_demo() -> None:
                 notes = {entry.note for entry in history.checkins if entry.note}
                 leaked |= {text for text in texts if CODE.search(text) and text not in notes}
     assert leaked == set()
+    assert len(said_of) > 12

@@ -137,7 +137,8 @@ def test_a_fast_gain_stands_on_the_phone_as_long_as_at_the_clinic() -> None:
     cases = []
     for n in range(300):
         days = [
-            {"date": (FIRST + timedelta(days=day)).isoformat(), "weight_kg": dice.choice(WEIGHTS), "clear": dice.random() < 0.7,
+            {"date": (FIRST + timedelta(days=day)).isoformat(), "weight_kg": dice.choice(WEIGHTS),
+             "clear": dice.random() < 0.7,
              "dialysis": bool(n % 2) and dice.random() < 0.3, "beside": dice.random() < 0.2}
             for day in range(DAYS)
         ]  # fmt: skip
@@ -162,12 +163,18 @@ def test_a_fast_gain_stands_on_the_phone_as_long_as_at_the_clinic() -> None:
         f"import {{ standingAdvice }} from '{(WEB / 'phone' / 'standing-advice.js').as_uri()}';"
         f"const file = JSON.parse(readFileSync('{WEB / 'shared' / 'safety-rules.json'}'));"
         "const said = ({ tags, days }) => {"
-        " const checkins = days.map((one, n) => one.beside ? { date: one.date, weight_kg: one.weight_kg } : { id: `c${n}`, date: one.date,"
-        "   weight_kg: one.weight_kg, comfort: 8, signs: [], skin: [], tags: one.dialysis ? ['dialysis'] : [], skin_checked: one.clear, signs_checked: one.clear });"
-        " const rows = checkins.filter((one) => one.id).map((checkin) => ({ id: checkin.id, state: 'kept', line: [checkin.id], checkin }));"
+        " const checkins = days.map((one, n) => one.beside ? { date: one.date, weight_kg: one.weight_kg } :"
+        "   { id: `c${n}`, date: one.date,"
+        "   weight_kg: one.weight_kg, comfort: 8, signs: [], skin: [], tags: one.dialysis ? ['dialysis'] : [],"
+        "   skin_checked: one.clear, signs_checked: one.clear });"
+        " const rows = checkins.filter((one) => one.id).map((checkin) => ({ id: checkin.id, state: 'kept',"
+        "   line: [checkin.id], checkin }));"
         " const about = { tags, born_on: '1960-01-01', earlier: checkins };"
-        " const back = (row) => checkins.some((later) => later.date > row.checkin.date && weightBack(later, row.checkin, about));"
-        " return standingAdvice(rows, { advise: (row) => evaluate(file, row.checkin, about), danger: file.danger_signs, back }).map((one) => one.id).sort(); };"
+        " const back = (row) => checkins.some((later) => later.date > row.checkin.date"
+        "   && weightBack(later, row.checkin, about));"
+        " return standingAdvice(rows, {"
+        "   advise: (row) => evaluate(file, row.checkin, about), danger: file.danger_signs, back })"
+        "   .map((one) => one.id).sort(); };"
         "console.log(JSON.stringify(JSON.parse(readFileSync(0)).map(said)));"
     )
     done = subprocess.run(

@@ -30,7 +30,8 @@ from tests.engine.test_not_known import LIMB, SOCKET, day, history
 def steady(until: int = 200, **last: object) -> LimbHistory:
     known = history(until)
     end = known.checkins[-1]
-    return replace(known, checkins=(*known.checkins[:-1], replace(end, **last)), clinic_looks=())  # type: ignore[arg-type]
+    ends = replace(end, **last)  # type: ignore[arg-type]
+    return replace(known, checkins=(*known.checkins[:-1], ends), clinic_looks=())
 
 
 def on(known: LimbHistory, n: int) -> Assessment:

@@ -22,7 +22,8 @@ NOTHING: Any = dict.fromkeys(("change_28d_pct", "coming_28d_pct", "daily_swing_p
 
 def assessed(*kinds: str, change: float = -0.04) -> Assessment:
     signals = tuple(Signal(kind, "call", DAY, f"Because of {kind}.", ("c0",)) for kind in kinds)
-    return Assessment("a", DAY, 1, Estimate(change, -1.0, 0.9), state="due", reasons=(), outlook=(), signals=signals, **NOTHING)  # fmt: skip
+    changed = Estimate(change, -1.0, 0.9)
+    return Assessment("a", DAY, 1, changed, state="due", reasons=(), outlook=(), signals=signals, **NOTHING)
 
 
 def facts(limb: Limb = LIMB) -> Facts:

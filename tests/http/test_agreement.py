@@ -1,4 +1,4 @@
-"""The clinic's physician agrees to the safety rules before use: who, when, to which; and never is a rule hidden for it."""
+"""The clinic's physician agrees to the safety rules before use: who, when, to which; no rule is hidden for it."""
 
 from __future__ import annotations
 

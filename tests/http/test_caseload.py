@@ -16,7 +16,10 @@ Json = dict[str, Any]
 PART = 1_000_000
 NAMED = {"Name": "name", "Born": "born_on", "No": "record_number", "Side": "side", "Level": "level"}
 HEAD = "Name,Born,No,Side,Level"
-THREE = f"{HEAD}\nWren Alder,1961-05-04,A1,left,transtibial\nMoss Birch,1972-11-30,A2,right,transfemoral\nFinn Cole,1980-01-02,A3,left,transtibial\n"
+THREE = (
+    f"{HEAD}\nWren Alder,1961-05-04,A1,left,transtibial\nMoss Birch,1972-11-30,A2,right,transfemoral\n"
+    "Finn Cole,1980-01-02,A3,left,transtibial\n"
+)
 
 
 def columns(**more: Any) -> Json:
@@ -352,8 +355,12 @@ def test_what_plytide_exports_comes_back_in_at_another_clinic(cast: Cast) -> Non
     assert rehearsed(cast.ida, sent(cast.ida, data, "fhir"))["would_make"] == {}  # at home everything is known
 
 
-@pytest.mark.parametrize("odd", [[], {}, {"resourceType": "Bundle"}, {"resourceType": "Bundle", "entry": [3, {"resource": []}]},
-    {"resourceType": "Bundle", "entry": [{"resource": {"resourceType": "Patient", "name": 3, "identifier": {}, "telecom": 5}}]}])  # fmt: skip
+@pytest.mark.parametrize("odd", [
+    [], {}, {"resourceType": "Bundle"}, {"resourceType": "Bundle", "entry": [3, {"resource": []}]},
+    {"resourceType": "Bundle", "entry": [
+        {"resource": {"resourceType": "Patient", "name": 3, "identifier": {}, "telecom": 5}},
+    ]},
+])  # fmt: skip
 def test_an_odd_bundle_is_a_plain_refusal(cast: Cast, odd: Any) -> None:
     answer = cast.ida.get(f"/api/clinic/caseloads/{sent(cast.ida, json.dumps(odd), 'fhir')}/rows")
     assert answer.status_code == 422 or answer.get_json()["wrong"] == 1

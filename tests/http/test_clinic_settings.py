@@ -29,7 +29,8 @@ def test_what_the_clinic_enters_is_on_the_phone(cast: Cast) -> None:
 
 def test_a_clinic_that_entered_nothing_gives_its_phones_a_contact_all_the_same(cast: Cast) -> None:
     assert cast.esme.phone.get("/api/me").get_json()["clinic"]["contact"] == {
-        "phone": None, "hours": [], "zone": None, "closed_on": [], "out_of_hours_phone": None, "emergency_number": "112",
+        "phone": None, "hours": [], "zone": None, "closed_on": [], "out_of_hours_phone": None,
+        "emergency_number": "112",
     }  # fmt: skip
 
 

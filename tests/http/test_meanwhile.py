@@ -17,7 +17,8 @@ def places(cast: Cast) -> dict[str, tuple[str, str, Any, Any, Any]]:
     assert socket["note"] == SOCKET.get("note")
     return {
         "person": (f"/api/clinic/people/{cast.anouk.id}", "name", "Anouk", "Anouk B", "Anouk C"),
-        "person's tags": (f"/api/clinic/people/{cast.anouk.id}", "tags", limb["person"]["tags"], ["dialysis"], ["diabetes"]),
+        "person's tags": (f"/api/clinic/people/{cast.anouk.id}", "tags",
+                          limb["person"]["tags"], ["dialysis"], ["diabetes"]),
         "own log": (f"/api/clinic/people/{cast.anouk.id}", "language", None, "Dutch", "Frisian"),
         "limb": (f"/api/clinic/limbs/{cast.anouk.limb_id}", "shape", limb["limb"]["shape"], "conical", "bulbous"),
         "socket": (f"/api/clinic/sockets/{socket['id']}", "note", socket["note"], "Trimmed.", "Flared."),
@@ -29,7 +30,8 @@ def places(cast: Cast) -> dict[str, tuple[str, str, Any, Any, Any]]:
             [{"ply": 1, "make": "unknown"}],
         ),
         "settings": ("/api/clinic/settings", "chairs", [], ["Room 1"], ["Room 2"]),
-        "a limit": ("/api/clinic/settings", "thresholds", {"redness_minutes": 20}, {"redness_minutes": 15}, {"redness_minutes": 10}),
+        "a limit": ("/api/clinic/settings", "thresholds", {"redness_minutes": 20}, {"redness_minutes": 15},
+                    {"redness_minutes": 10}),
     }  # fmt: skip
 
 

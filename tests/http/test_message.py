@@ -199,7 +199,8 @@ def test_what_can_not_be_written_is_refused_by_field(cast: Cast, said: Json, fie
 @pytest.mark.parametrize(
     ("said", "field"),
     [
-        ({"choice": "Maybe"}, "choice"), ({}, "choice"), ({"text": "x" * 301}, "text"), ({"said_at": "noon"}, "said_at"),
+        ({"choice": "Maybe"}, "choice"), ({}, "choice"), ({"text": "x" * 301}, "text"),
+        ({"said_at": "noon"}, "said_at"),
         ({"event": "shouted"}, "event"), ({"mood": "fine"}, "mood"),
     ],
 )  # fmt: skip

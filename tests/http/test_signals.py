@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from datetime import date, timedelta
 from typing import Any
 
@@ -16,6 +17,7 @@ from plytide.storage import clinic_migrations, signals
 from plytide.storage.clinics import open_clinic
 from plytide.storage.registry.registry import Registry
 from plytide.storage.sqlite import write
+from plytide.work import reassess
 from tests.actors import PASSWORD, Actor, Cast, Clock, fields_of
 from tests.http.anouk import path
 
@@ -193,6 +195,68 @@ def test_what_was_said_is_kept_with_codes_and_values_and_can_be_said_in_another_
     assert [one["because"] for one in (here, here["events"][0], then, acted)] == [words] * 4
     (other,) = cast.ida.get(page, headers={"Accept-Language": "nowhere"}).get_json()["signals"]
     assert other["because"] == signal["because"]
+
+
+def test_a_row_of_the_worklist_and_the_reasons_of_a_limb_are_said_in_the_language_asked_for(
+    cast: Cast, today: date, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The reason of a row holds what is said of its signal, or of a limb that has none."""
+    sentences = {
+        **HERE.sentences,
+        "row.no-longer-seen": "niet meer gezien:",
+        "row.more": "En nog {more}.",
+        "too-few-days.one-day": "Pas {logged:days}.",
+        "too-few-days.needed": "Nodig zijn {count} dagen.",
+        "too-few-days.until-then": "Tot dan niets.",
+    }
+    monkeypatch.setitem(LANGUAGES, "here", replace(HERE, sentences=sentences))
+    asked = {"Accept-Language": "here, en;q=0.5"}
+
+    def row(headers: dict[str, str] | None = None) -> dict[str, Any]:
+        rows = cast.ida.get("/api/clinic/worklist", headers=headers or {}).get_json()["limbs"]
+        return next(one for one in rows if one["limb_id"] == cast.anouk.limb_id)
+
+    cast.anouk.sync(cast.anouk.checkin(today))
+    assert row()["why"].startswith("Not known yet: check-ins on 1 day. Needed are")
+    assert row(asked)["why"] == "Pas 1 dagen. Nodig zijn 6 dagen. Tot dan niets."
+    page = f"/api/clinic/limbs/{cast.anouk.limb_id}"
+    for asks in ("assessment", "plan"):
+        first = cast.ida.get(f"{page}/{asks}", headers=asked).get_json()["readiness"]["reasons"][0]
+        assert first == {"code": "too-few-days", "text": "Pas 1 dagen. Nodig zijn 6 dagen. Tot dan niets."}, asks
+    assert cast.ida.get(page, headers=asked).get_json()["assessment"]["readiness"]["reasons"][0] == first
+
+    blistered(cast, today)
+    words = "Blaar (het einde), gemeld op 15 maand 9. Gezegd is de tekst van stop-wear-skin."
+    assert (row(asked)["why"], row(asked)["signals"][0]["because"]) == (words, words)
+    with clinic_file(cast) as db:
+        db.conn.execute("UPDATE signal SET holds = 0")
+        reassess.rank(db, cast.anouk.limb_id)
+    assert row(asked)["why"] == f"Niet meer gezien: {words}"
+    assert row()["why"].startswith("No longer seen, still open: Blister (end of the limb), reported on 15 September.")
+
+
+def test_the_pages_are_told_what_a_language_calls_the_codes(cast: Cast, monkeypatch: pytest.MonkeyPatch) -> None:
+    words = {**HERE.words, "KIND": {"skin": "huid"}}
+    monkeypatch.setitem(LANGUAGES, "here", replace(HERE, words=words))
+    asked = {"Accept-Language": "here"}
+    told = cast.ida.get("/api/clinic/session", headers=asked).get_json()
+    assert told["words"] == HERE.words
+    assert (told["signal_words"]["skin"], told["signal_words"]["silent"]) == ("huid", "silence")
+    english = cast.ida.get("/api/clinic/session").get_json()
+    assert (english["words"], english["signal_words"]["skin"]) == ({}, "skin")
+
+
+def test_a_row_kept_before_there_were_codes_is_read_in_its_english(
+    cast: Cast, today: date, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setitem(LANGUAGES, "here", HERE)
+    cast.anouk.sync(cast.anouk.checkin(today))
+    rows = cast.ida.get("/api/clinic/worklist").get_json()["limbs"]
+    migrate = next(made for name, made in vars(clinic_migrations).items() if name.endswith("why_in_sentences"))
+    with clinic_file(cast) as db:
+        db.conn.execute("ALTER TABLE assessment DROP COLUMN why_sentences")
+        migrate(db)
+    assert cast.ida.get("/api/clinic/worklist", headers={"Accept-Language": "here"}).get_json()["limbs"] == rows
 
 
 def test_a_signal_kept_before_there_were_codes_is_read_in_its_english(cast: Cast, today: date) -> None:

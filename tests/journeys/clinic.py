@@ -52,7 +52,7 @@ def call(url: str, path: str, body: Any, **headers: str) -> Any:
     request = urllib.request.Request(
         f"{url}{path}", json.dumps(body).encode(), {"Content-Type": "application/json", **headers}
     )
-    with urllib.request.urlopen(request, timeout=60) as answer:
+    with urllib.request.urlopen(request, timeout=300) as answer:
         return json.load(answer)
 
 

@@ -86,6 +86,13 @@ class Phone:
         self.page.click("#agree")
         self.page.wait_for_selector("#log-0")
 
+    def linked(self, code: str) -> None:
+        """Joined without a tap, for journeys that are about what comes after: by the app's own doors, with no app on."""
+        self.page.goto(f"{self.url}/shared/places.js")
+        self.page.evaluate(LINK, code)
+        self.open()
+        self.page.wait_for_selector("#log-0")
+
     def works_offline(self) -> None:
         """Wait until the service worker holds the shell and this page."""
         self.page.evaluate(
@@ -143,6 +150,16 @@ class Phone:
         return self.page.evaluate(READ_ALL)  # type: ignore[no-any-return]
 
 
+LINK = """async (code) => {
+  const [{ enrol }, { openDiary }] = await Promise.all([import('/phone/api.js'), import('/phone/diary.js')]);
+  const link = await enrol(code, 'Phone', crypto.randomUUID().replaceAll('-', ''));
+  const now = new Date();
+  const consent = { at: now.toISOString(), on: now.toLocaleDateString('sv-SE'), words: 'consent-1-en' };
+  const diary = await openDiary();
+  await diary.putAccount({ ...link, epoch: null, cursor: null, next_visits: [], seen: {}, consent });
+}"""
+
+
 READ_ALL = """() => new Promise((resolve, reject) => {
   const request = indexedDB.open('plytide');
   request.onerror = () => reject(request.error);
@@ -153,9 +170,16 @@ READ_ALL = """() => new Promise((resolve, reject) => {
 })"""
 
 
-def phone_in(browser: Browser, url: str, **more: Any) -> Phone:
+# A screen just shown takes nothing for half a second (web/phone/taps.js); here a twentieth is waited for each of them.
+HASTY = """{ const real = window.setTimeout.bind(window);
+  window.setTimeout = (act, ms, ...given) => real(act, ms === 500 ? 25 : ms, ...given); }"""
+
+
+def phone_in(browser: Browser, url: str, *, hasty: bool = True, **more: Any) -> Phone:
     """Without a service worker, unless asked for: only what is opened offline needs one."""
     context = browser.new_context(**{**PHONE, "service_workers": "block", **more})
+    if hasty:
+        context.add_init_script(HASTY)
     context.add_init_script("addEventListener('click', (event) => (window.lastTap = event), true)")
     context.set_default_timeout(PATIENCE)
     page = context.new_page()

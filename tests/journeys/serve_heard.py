@@ -1,4 +1,4 @@
-"""The real server with every log turned up: gunicorn's own at debug, a line for each call, Python's loggers at DEBUG."""
+"""The real server with every log turned up: gunicorn's at debug, a line for each call, Python's loggers at DEBUG."""
 
 from __future__ import annotations
 

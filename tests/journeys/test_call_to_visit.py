@@ -56,6 +56,7 @@ def test_a_call_a_question_a_photo_and_a_visit(
     page.get_by_role("dialog").get_by_role("button", name="Not reached").click()
     expect(said).to_contain_text("The call is recorded")
     assert clicked(page) == 2
+    expect(page.get_by_role("dialog")).to_have_count(0)
     expect(row).to_contain_text("Blister")
     page.keyboard.press("r")
     dialog = page.get_by_role("dialog")
@@ -65,6 +66,7 @@ def test_a_call_a_question_a_photo_and_a_visit(
         page.emulate_media(color_scheme=theme)  # type: ignore[arg-type]
         assert faults(page, *rules) == []
     dialog.get_by_role("button", name="Reached", exact=True).click()
+    expect(dialog).to_have_count(0)
     expect(said).to_contain_text("The call is recorded")
 
     # A photo is asked for.

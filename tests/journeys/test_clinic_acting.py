@@ -50,6 +50,7 @@ def test_a_blister_is_acknowledged_undone_and_closed_with_an_outcome(clinic: Cli
 
     page.keyboard.press("g")
     page.get_by_role("dialog").get_by_role("button", name="Give").click()
+    expect(page.get_by_role("dialog")).to_have_count(0)
     expect(row).to_contain_text("with ")
     page.keyboard.press("c")
     dialog = page.get_by_role("dialog")

@@ -32,7 +32,7 @@ COVERED = """() => {
 def enrol(url: str, code: str) -> dict[str, object]:
     body = json.dumps({"code": code, "label": "Kitchen phone"}).encode()
     call = urllib.request.Request(f"{url}/api/enrol", body, {"Content-Type": "application/json"})
-    with urllib.request.urlopen(call, timeout=60) as answer:
+    with urllib.request.urlopen(call, timeout=300) as answer:
         said: dict[str, object] = json.load(answer)
     return said
 

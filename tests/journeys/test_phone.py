@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import datetime, timedelta
 
 import pytest
@@ -10,6 +11,12 @@ from playwright.sync_api import expect
 from tests.journeys.phones import LEFT, Clinic, Phone
 
 pytestmark = pytest.mark.journey
+
+
+@pytest.fixture
+def phone(new_phone: Callable[..., Phone]) -> Phone:
+    """One that takes its time over a screen just shown, as in a hand."""
+    return new_phone(hasty=False)
 
 
 def test_a_day_logged_without_a_network_reaches_the_worklist(clinic: Clinic, installed: Phone):
@@ -96,8 +103,7 @@ def test_an_entry_corrected_and_one_taken_back(clinic: Clinic, phone: Phone):
 
 def test_the_socks_of_yesterday_are_one_tap_and_marked_so(clinic: Clinic, phone: Phone):
     anouk = clinic.person("Anouk")
-    phone.open()
-    phone.join(clinic.code(anouk))
+    phone.linked(clinic.code(anouk))
     phone.log()
     phone.tap("done")
     phone.log()
@@ -125,8 +131,7 @@ def test_a_caregiver_writes_for_two_children_on_one_phone(clinic: Clinic, phone:
 def test_two_limbs_are_eleven_taps_and_stand_side_by_side_when_done(clinic: Clinic, phone: Phone):
     tove = clinic.person("Tove", limbs=(LEFT, {**LEFT, "side": "right"}))
     left, right = clinic.limbs(tove)
-    phone.open()
-    phone.join(clinic.code(tove))
+    phone.linked(clinic.code(tove))
     phone.tap("log-0", "none")
     phone.add_sock(3)
     phone.tap("next", "fit-good", "comfort-6", "skin-fine", "save", "other", "none")
@@ -149,8 +154,7 @@ def test_two_limbs_are_eleven_taps_and_stand_side_by_side_when_done(clinic: Clin
 
 
 def test_a_day_that_was_written_gives_its_line_back_and_the_first_save_offers_a_reminder(clinic: Clinic, phone: Phone):
-    phone.open()
-    phone.join(clinic.code(clinic.person("Anouk")))
+    phone.linked(clinic.code(clinic.person("Anouk")))
     phone.says("Your first line starts today")
     phone.log(comfort=7)
     expect(phone.page.locator("#line-today")).to_have_count(1)
@@ -167,8 +171,7 @@ def test_a_day_that_was_written_gives_its_line_back_and_the_first_save_offers_a_
 
 def test_a_refused_entry_stays_in_sight_with_its_reason_and_can_be_mended(clinic: Clinic, phone: Phone):
     anouk = clinic.person("Anouk")
-    phone.open()
-    phone.join(clinic.code(anouk))
+    phone.linked(clinic.code(anouk))
     phone.page.clock.set_fixed_time(datetime.now() + timedelta(days=5))
     phone.page.reload()
     phone.log(comfort=5)

@@ -31,8 +31,7 @@ NUMBERS = "() => [...document.querySelectorAll('a[href^=\"tel:\"]')].map((one) =
 
 def joined(clinic: Clinic, phone: Phone, **about: Any) -> str:
     person = clinic.person("Anouk", **about)
-    phone.open()
-    phone.join(clinic.code(person))
+    phone.linked(clinic.code(person))
     return clinic.limbs(person)[0]
 
 
@@ -310,8 +309,7 @@ def test_the_clinics_answer_stands_under_the_advice_until_it_closes_it(clinic: C
 
 def test_an_alarm_of_one_child_is_marked_while_the_other_is_shown(clinic: Clinic, phone: Phone):
     children = [clinic.person(name, limbs=(LEFT,), born_on="2017-11-20") for name in ("Bram", "Lotte")]
-    phone.open()
-    phone.join(clinic.code(*children, role="caregiver"))
+    phone.linked(clinic.code(*children, role="caregiver"))
     blister(phone)
     phone.tap("save", "done")
     expect(phone.page.locator("section.advice")).to_be_visible()

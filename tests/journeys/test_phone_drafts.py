@@ -16,8 +16,7 @@ pytestmark = pytest.mark.journey
 
 def joined(clinic: Clinic, phone: Phone) -> str:
     person = clinic.person("Anouk")
-    phone.open()
-    phone.join(clinic.code(person))
+    phone.linked(clinic.code(person))
     return clinic.limbs(person)[0]
 
 
@@ -219,8 +218,7 @@ def test_the_saved_screen_of_a_refused_entry_says_what_is_wrong_and_leads_there(
 
 def test_a_phone_no_longer_linked_never_says_on_its_way(clinic: Clinic, phone: Phone):
     person = clinic.person("Anouk")
-    phone.open()
-    phone.join(clinic.code(person))
+    phone.linked(clinic.code(person))
     (device,) = clinic.staff.call("GET", f"/api/clinic/people/{person}/devices")["devices"]
     clinic.staff.call("DELETE", f"/api/clinic/devices/{device['id']}")
     phone.log(comfort=4)

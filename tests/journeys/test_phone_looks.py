@@ -145,8 +145,7 @@ def test_places_and_help_stand_on_one_line_inside_their_keys_at_320_px(clinic: C
     wrong: list[str] = []
     for locale in ("en", "de", "es", "ar"):
         phone = new_phone(viewport={"width": 320, "height": 640}, locale=locale)
-        phone.open()
-        phone.join(clinic.code(person))
+        phone.linked(clinic.code(person))
         for place in ("home", "days", "story", "more"):
             phone.tap(f"nav-{place}")
             wrong += [f"{locale} {place}: {one}" for one in phone.page.evaluate(LINES)]
@@ -210,8 +209,7 @@ def test_a_long_name_gives_way_to_the_key_for_help(
     clinic: Clinic, new_phone: Callable[..., Phone], locale: str
 ) -> None:
     phone = new_phone(viewport={"width": 320, "height": 640}, locale=locale)
-    phone.open()
-    phone.join(clinic.code(clinic.person("Wilhelmina Featherstonehaugh-Cholmondeley")))
+    phone.linked(clinic.code(clinic.person("Wilhelmina Featherstonehaugh-Cholmondeley")))
     inside = """() => { const [key, name] = ['#help', '.mark'].map((one) => document.querySelector(one));
       const [at, beside] = [key, name].map((one) => one.getBoundingClientRect());
       return key.scrollWidth <= key.clientWidth && name.scrollWidth <= name.clientWidth

@@ -24,8 +24,7 @@ pytestmark = pytest.mark.journey
 
 def joined(clinic: Clinic, phone: Phone, **about: Any) -> str:
     person = clinic.person("Anouk", **about)
-    phone.open()
-    phone.join(clinic.code(person))
+    phone.linked(clinic.code(person))
     return person
 
 
@@ -243,14 +242,15 @@ def test_a_new_socket_shows_the_clinics_plan_for_the_day(clinic: Clinic, phone: 
     schedule = [{"day": 1, "hours": 1}, {"day": 2, "hours": 2}]
     socket = {"fitted_on": str(date.today()), "purpose": "definitive", "wear_schedule": schedule}
     clinic.staff.call("POST", f"/api/clinic/limbs/{limb}/sockets", socket)
-    phone.open()
-    phone.join(clinic.code(person))
+    phone.linked(clinic.code(person))
     phone.says("New socket, day 1")
     phone.says("Your plan for today: 1 hour.")
 
 
 def test_agreement_reaches_the_clinic_with_the_words_shown(clinic: Clinic, phone: Phone):
-    person = joined(clinic, phone)
+    person = clinic.person("Anouk")
+    phone.open()
+    phone.join(clinic.code(person))
     (said,) = until(lambda: clinic.staff.call("GET", f"/api/clinic/people/{person}/consents")["consents"], phone)
     assert (said["words"], said["agreed"]) == ("consent-1-en", True)
     assert datetime.fromisoformat(said["said_at"])
@@ -332,8 +332,7 @@ def test_the_language_chosen_stays(clinic: Clinic, phone: Phone):
 def test_own_entries_are_saved_as_a_file_and_as_a_page_without_a_network(clinic: Clinic, phone: Phone):
     """One phone for two: only what is of the person whose diary is open is saved."""
     bram, cleo = clinic.person("Bram", born_on="2017-11-20"), clinic.person("Cleo", born_on="2016-02-03")
-    phone.open()
-    phone.join(clinic.code(bram, cleo, role="caregiver"))
+    phone.linked(clinic.code(bram, cleo, role="caregiver"))
     phone.offline()
     phone.log(comfort=6)
     phone.tap("done", "nav-more")

@@ -29,8 +29,7 @@ FIXTURES = Path(__file__).resolve().parents[1] / "web" / "fixtures"
 def joined(clinic: Clinic, phone: Phone, **about: Any) -> str:
     """A new person whose phone this is; the id of their limb."""
     person = clinic.person("Anouk", **about)
-    phone.open()
-    phone.join(clinic.code(person))
+    phone.linked(clinic.code(person))
     return clinic.limbs(person)[0]
 
 
@@ -222,17 +221,18 @@ def test_a_private_window_works_with_a_network_and_says_what_it_cannot_keep(clin
     phone.context.add_init_script(
         "IDBFactory.prototype.open = () => { throw new DOMException('private', 'SecurityError'); }"
     )
-    limb = joined(clinic, phone)
+    person = clinic.person("Anouk")
+    phone.open()
+    phone.join(clinic.code(person))
     phone.says("can’t keep entries")
     phone.log(comfort=8)
     phone.says("With your clinic")
-    assert comforts(clinic, limb) == [8]
+    assert comforts(clinic, clinic.limbs(person)[0]) == [8]
 
 
 def test_a_revoked_phone_keeps_its_entries_and_a_new_code_sends_them(clinic: Clinic, phone: Phone):
     person = clinic.person("Anouk")
-    phone.open()
-    phone.join(clinic.code(person))
+    phone.linked(clinic.code(person))
     (device,) = clinic.staff.call("GET", f"/api/clinic/people/{person}/devices")["devices"]
     phone.offline()
     phone.log(comfort=4)
@@ -249,8 +249,7 @@ def test_a_revoked_phone_keeps_its_entries_and_a_new_code_sends_them(clinic: Cli
 
 def test_another_persons_code_never_sends_what_waited_for_the_first(clinic: Clinic, phone: Phone):
     person = clinic.person("Anouk")
-    phone.open()
-    phone.join(clinic.code(person))
+    phone.linked(clinic.code(person))
     (device,) = clinic.staff.call("GET", f"/api/clinic/people/{person}/devices")["devices"]
     phone.offline()
     phone.log(comfort=4)
@@ -543,8 +542,7 @@ def test_two_phones_write_and_correct_the_same_day_and_end_up_alike(clinic: Clin
     limb = clinic.limbs(person)[0]
     own, helper = new_phone(), new_phone()
     for phone, role in ((own, "wearer"), (helper, "caregiver")):
-        phone.open()
-        phone.join(clinic.code(person, role=role))
+        phone.linked(clinic.code(person, role=role))
     own.log(comfort=7)
     own.says("With your clinic")
     helper.page.reload()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -12,6 +13,13 @@ from playwright.sync_api import Page, expect
 from tests.journeys.phones import LEFT, Clinic, Phone
 
 pytestmark = pytest.mark.journey
+
+
+@pytest.fixture
+def phone(new_phone: Callable[..., Phone]) -> Phone:
+    """One that takes its time over a screen just shown, as in a hand."""
+    return new_phone(hasty=False)
+
 
 GAPS = (80, 200, 350, 500)  # ms from one tap to the next
 SOCK = {"ply": 3, "make": "single"}
@@ -131,8 +139,7 @@ def some(keys: list[str]) -> list[str]:
 
 def joined(clinic: Clinic, phone: Phone) -> str:
     person = clinic.person("Anouk")
-    phone.open()
-    phone.join(clinic.code(person))
+    phone.linked(clinic.code(person))
     return clinic.limbs(person)[0]
 
 
@@ -191,17 +198,22 @@ def test_a_sock_tapped_twice_asks_and_two_slow_taps_are_two(clinic: Clinic, phon
     assert plies(tapped(phone, "#sock-0", None)) == [3, 3]
 
 
+def slid(phone: Phone, key: str) -> None:
+    """A finger goes down on a key, slides 12 px and comes up."""
+    x, y = middle_of(phone.page, key)
+    phone.page.mouse.move(x - 6, y)
+    phone.page.mouse.down()
+    phone.page.mouse.move(x + 6, y, steps=3)
+    phone.page.mouse.up()
+
+
 def test_a_finger_that_slides_12_px_answers_nothing(clinic: Clinic, phone: Phone):
     limb = joined(clinic, phone)
     steady(phone)
     for step, key in (("comfort", "#comfort-5"), ("fit", "#fit-good"), ("skin", "#skin-fine")):
         begin(phone, limb, step, SAID[step][0])
         before = without_times(phone.page.evaluate(KEPT))
-        x, y = middle_of(phone.page, key)
-        phone.page.mouse.move(x - 6, y)
-        phone.page.mouse.down()
-        phone.page.mouse.move(x + 6, y, steps=3)
-        phone.page.mouse.up()
+        slid(phone, key)
         assert without_times(phone.page.evaluate(KEPT)) == before
         assert tapped(phone, key, None) != before  # a plain tap there does answer
 
@@ -257,8 +269,7 @@ def test_news_of_a_sync_does_not_take_a_key_away_under_a_finger(clinic: Clinic, 
 
 def test_a_tap_on_a_message_answers_nothing_under_it(clinic: Clinic, phone: Phone) -> None:
     """ "Saved on this phone" lies over the next question's keys, and is gone with the first answer."""
-    phone.open()
-    phone.join(clinic.code(clinic.person("Oda", limbs=(LEFT, LEFT | {"side": "right"}))))
+    phone.linked(clinic.code(clinic.person("Oda", limbs=(LEFT, LEFT | {"side": "right"}))))
     phone.tap("log-0", "none")
     phone.add_sock(3)
     phone.tap("next", "fit-good", "comfort-8", "skin-fine", "save-next")

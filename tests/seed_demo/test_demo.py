@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import urllib.request
-from datetime import UTC, datetime
 from typing import Any
 
 import pytest
@@ -15,7 +14,7 @@ from tests.actors import Demo, plytide
 
 def asked(demo: Demo, path: str, headers: dict[str, str]) -> Any:
     request = urllib.request.Request(demo.url + path, headers=headers)
-    with urllib.request.urlopen(request, timeout=30) as answer:
+    with urllib.request.urlopen(request, timeout=120) as answer:
         return json.load(answer)
 
 
@@ -37,8 +36,8 @@ def rows(demo: Demo) -> list[dict[str, Any]]:
 
 
 @pytest.fixture(scope="module")
-def stories() -> list[Story]:
-    return cast(30, 120, 1, datetime.now(UTC).date())
+def stories(demo: Demo) -> list[Story]:
+    return cast(30, 120, 1, demo.on)
 
 
 def row_of(rows: list[dict[str, Any]], name: str) -> dict[str, Any]:

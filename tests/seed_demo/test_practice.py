@@ -1,4 +1,4 @@
-"""The demo's clinic has a past: rounds on its days, staff who dealt with what they were told, and answers to wearers."""
+"""The demo's clinic has a past: rounds on its days, staff who dealt with what they heard, and answers to wearers."""
 
 from __future__ import annotations
 
@@ -30,8 +30,8 @@ class Filled:
     """A small demo clinic on the disk, and its app."""
 
     def __init__(self, folder: Path) -> None:
-        fill(folder, PEOPLE, DAYS, 1)
         self.today = datetime.now(UTC).date()
+        fill(folder, PEOPLE, DAYS, 1)
         self.app = create_app(replace(from_environment(folder), sweep_seconds=0))
         registry = Registry(folder)
         (self.clinic_id, _), *_ = registry.clinic_files()

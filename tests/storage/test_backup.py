@@ -62,7 +62,7 @@ def writing(wearers: list[Wearer], today: date) -> Iterator[list[int]]:
     finally:
         stop.set()
         for thread in threads:
-            thread.join(30)
+            thread.join(300)
     assert faults == []
 
 

@@ -87,7 +87,7 @@ def test_a_running_server_shows_nothing_of_what_it_keeps_in_any_file_and_a_copy_
         assert shown(bytes_below(target), *words) == []
     assert plytide("check", "--data", str(server.data)).returncode == 0
     server.process.terminate()
-    server.process.wait(25)
+    server.process.wait(120)
     back = plytide("restore", str(twice), "--data", str(fresh), "--key-file", str(backup_key))
     assert back.returncode == 0, back.stderr
     assert plytide("check", "--data", str(fresh)).returncode == 0

@@ -19,9 +19,12 @@ OLD = {"seal_in": "sealing_liner", "basalt": "composite"}
 RENAMING = "generic_names"  # the migration, whatever number it has
 ROWS = (
     "INSERT INTO person (id, name, tags, created_at, seq) VALUES ('p', 'Wren', '[]', '2025-05-01', 1)",
-    "INSERT INTO limb (id, person_id, side, level, created_at, seq) VALUES ('l', 'p', 'left', 'transtibial', '2025-05-01', 2)",
-    "INSERT INTO socket (id, limb_id, fitted_on, purpose, material, suspension, stack_at_fitting, note, created_at, seq)"
-    " VALUES ('old', 'l', '2025-05-01', 'diagnostic', 'basalt', 'seal_in', '[]', 'seal_in and basalt', '2025-05-01', 3),"
+    "INSERT INTO limb (id, person_id, side, level, created_at, seq) VALUES ('l', 'p', 'left', 'transtibial',"
+    " '2025-05-01', 2)",
+    "INSERT INTO socket (id, limb_id, fitted_on, purpose, material, suspension, stack_at_fitting, note,"
+    " created_at, seq)"
+    " VALUES ('old', 'l', '2025-05-01', 'diagnostic', 'basalt', 'seal_in', '[]', 'seal_in and basalt',"
+    " '2025-05-01', 3),"
     " ('plain', 'l', '2025-06-01', 'definitive', 'carbon', 'pin_lock', '[]', NULL, '2025-06-01', 4),"
     " ('bare', 'l', '2025-07-01', 'definitive', NULL, NULL, '[]', NULL, '2025-07-01', 5)",
     "INSERT INTO suspension (id, socket_id, changed_on, suspension, by_staff, created_at)"

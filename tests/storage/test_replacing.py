@@ -33,7 +33,7 @@ def disk(tmp_path: Path) -> Iterator[Path]:
     if not mount("-t", "tmpfs", "-o", "size=1m", "tmpfs", str(place)):
         pytest.skip("mounting a file system needs root")
     yield place
-    subprocess.run(["umount", "--lazy", str(place)], check=True, timeout=20)
+    subprocess.run(["umount", "--lazy", str(place)], check=True, timeout=120)
 
 
 def test_a_restore_under_a_running_server_is_refused_and_nothing_is_replaced(server: Server, tmp_path: Path) -> None:
@@ -44,7 +44,7 @@ def test_a_restore_under_a_running_server_is_refused_and_nothing_is_replaced(ser
     assert said.returncode == 2 and "Stop it first" in said.stderr
     assert {path: path.stat().st_ino for path in server.data.rglob("*.db")} == numbers
     server.process.terminate()
-    server.process.wait(25)
+    server.process.wait(120)
     again = plytide("restore", str(copy), "--data", str(server.data), "--force")
     assert again.returncode == 0, again.stderr
 

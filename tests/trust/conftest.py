@@ -159,6 +159,10 @@ def world(first_night: Cast, tmp_path_factory: pytest.TempPathFactory) -> World:
         ida.made(f"/api/clinic/makings/{making()}/items", taken)
         return str(taken["id"])
 
+    def healing() -> str:
+        told = {"place": "fibula head", "what": "size", "on": day, "length_mm": 8}
+        return str(ida.made(f"{limb}/healing", told)["id"])
+
     def component() -> str:
         socket_id = story["sockets"][0]["id"]
         told = {"what": "Lock", "fitted_on": day}
@@ -188,6 +192,7 @@ def world(first_night: Cast, tmp_path_factory: pytest.TempPathFactory) -> World:
             "device_id": lambda: another_phone(cast, anouk.id)[1],
             "decision_id": decision,
             "signal_id": signal,
+            "healing_id": healing,
             "staff_id": member,
             "record_id": deed,
             "voided_id": voided,

@@ -227,7 +227,8 @@ def test_a_search_is_text_and_no_pattern(cast: Cast, search: str) -> None:
 
 HEADERS = [
     {"Authorization": "Bearer " + "x" * 5000}, {"Authorization": "Bearer \udcff"}, {"Authorization": "Basic YTpi"},
-    {"Authorization": "bearer"}, {"Authorization": ""}, {"Cookie": "plytide_session=" + "x" * 5000}, {"Cookie": "=;=;;"},
+    {"Authorization": "bearer"}, {"Authorization": ""}, {"Cookie": "plytide_session=" + "x" * 5000},
+    {"Cookie": "=;=;;"},
 ]  # fmt: skip
 
 

@@ -106,7 +106,8 @@ def test_a_line_put_in_is_found(chain: Path) -> None:
     tampered(
         chain,
         f"UPDATE audit SET n = n + 1000 WHERE n > {MIDDLE}",
-        f"INSERT INTO audit SELECT n + 1, at, who, what, subject, detail, NULL, hash, device, facts FROM audit WHERE n = {MIDDLE}",
+        f"INSERT INTO audit SELECT n + 1, at, who, what, subject, detail, NULL, hash, device, facts FROM audit"
+        f" WHERE n = {MIDDLE}",
         "UPDATE audit SET n = n - 999 WHERE n > 1000",
     )
     assert len(backup.check(chain.parents[1])) == 1
@@ -201,13 +202,18 @@ def test_audit_lines_hold_no_health_data(cast: Cast) -> None:
 
 
 FIREFOX = "Mozilla/5.0 (Windows NT 10.0; Win64; x64; rv:140.0) Gecko/20100101 Firefox/140.0"
-IPHONE = "Mozilla/5.0 (iPhone; CPU iPhone OS 18_5 like Mac OS X) AppleWebKit/605.1.15 (KHTML, like Gecko) Version/18.5 Mobile/15E148 Safari/604.1"
+IPHONE = (
+    "Mozilla/5.0 (iPhone; CPU iPhone OS 18_5 like Mac OS X) AppleWebKit/605.1.15 (KHTML, like Gecko)"
+    " Version/18.5 Mobile/15E148 Safari/604.1"
+)
 EDGE = "Mozilla/5.0 (X11; Linux x86_64) AppleWebKit/537.36 (KHTML, like Gecko) Chrome/140.0.0.0 Safari/537.36 Edg/140.0"
 
 
 @pytest.mark.parametrize(
     "agent, words",
-    [(FIREFOX, "Firefox on Windows"), (IPHONE, "Safari on iPhone"), (EDGE, "Edge on Linux"), ("curl/8", "unknown browser"), ("", "unknown browser")],
+    [(FIREFOX, "Firefox on Windows"), (IPHONE, "Safari on iPhone"), (EDGE, "Edge on Linux"),
+     ("curl/8", "unknown browser"),
+     ("", "unknown browser")],
     ids=["firefox", "iphone", "edge", "curl", "none"],
 )  # fmt: skip
 def test_a_line_tells_the_browser_by_family_and_platform_only(cast: Cast, agent: str, words: str) -> None:

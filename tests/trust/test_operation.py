@@ -30,7 +30,7 @@ from tests.conftest import TODAY
 
 def status(url: str) -> int:
     try:
-        with urllib.request.urlopen(url, timeout=20) as answer:
+        with urllib.request.urlopen(url, timeout=120) as answer:
             return int(answer.status)
     except urllib.error.HTTPError as refused:
         refused.close()
@@ -59,7 +59,7 @@ def test_ready_says_no_when_a_file_is_gone_or_the_disk_is_full_and_alive_goes_on
 def test_a_running_server_adds_up_the_figures_of_all_its_workers(server: Server) -> None:
     for _ in range(12):
         assert status(f"{server.url}/api/me") == 401
-    with urllib.request.urlopen(f"{server.url}/metrics", timeout=20) as answer:
+    with urllib.request.urlopen(f"{server.url}/metrics", timeout=120) as answer:
         said = answer.read().decode()
     counted = [line for line in said.splitlines() if line.startswith("plytide_requests_total") and "/api/me" in line]
     assert sum(float(line.rsplit(" ", 1)[1]) for line in counted) == 12
@@ -95,16 +95,17 @@ def test_a_call_under_way_is_answered_when_the_server_is_told_to_stop(serve: Cal
     server = serve("--workers", "1")
     host, port = "127.0.0.1", int(server.url.rsplit(":", 1)[1])
     body = json.dumps({"login": server.login, "password": server.password}).encode()
-    head = f"POST /api/clinic/session HTTP/1.1\r\nHost: x\r\nContent-Type: application/json\r\nContent-Length: {len(body)}\r\n\r\n"
-    with socket.create_connection((host, port), timeout=20) as under_way:
+    head = "POST /api/clinic/session HTTP/1.1\r\nHost: x\r\nContent-Type: application/json\r\n"
+    head += f"Content-Length: {len(body)}\r\n\r\n"
+    with socket.create_connection((host, port), timeout=120) as under_way:
         under_way.sendall(head.encode() + body[:10])
         assert status(f"{server.url}/healthz") == 200  # so the call before it has been taken
         server.process.send_signal(signal.SIGTERM)
         time.sleep(1)
         under_way.sendall(body[10:])
-        under_way.settimeout(20)
+        under_way.settimeout(120)
         assert under_way.recv(200).startswith(b"HTTP/1.1 200")
-    assert server.process.wait(25) == 0
+    assert server.process.wait(120) == 0
     with pytest.raises(OSError):
         socket.create_connection((host, port), timeout=2).close()
     assert backup.check(server.data) == []

@@ -59,7 +59,7 @@ def post(url: str, body: Any) -> int:
         url, json.dumps(body).encode(), {"Content-Type": "application/json", "Host": "localhost"}, method="POST"
     )
     try:
-        with urllib.request.urlopen(call, timeout=20) as answer:
+        with urllib.request.urlopen(call, timeout=120) as answer:
             return int(answer.status)
     except urllib.error.HTTPError as refused:
         refused.close()

@@ -60,7 +60,7 @@ def test_heavy_calls_have_a_smaller_share(client: FlaskClient) -> None:
 
 
 def test_phones_that_fetch_the_app_keep_nobody_at_their_address_from_calling(client: FlaskClient) -> None:
-    """The files are fetched before a phone can say who it is, a hundred and more of them, by all at a clinic at once."""
+    """The files are fetched before a phone can say who it is, a hundred and more, by all at a clinic at once."""
     most = LIMIT * rate_limit.ADDRESS_TIMES
     assert times_answered(client, "/phone", "203.0.113.5", "", most + 5) == most
     assert call(client, "/api/me", "203.0.113.5").status_code == 401

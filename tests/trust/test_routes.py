@@ -272,6 +272,12 @@ TABLE: dict[str, Row] = {
     "POST /api/clinic/records/<record_id>/void": staff({"reason": "Another person's."}),
     "POST /api/clinic/records/<voided_id>/restore": staff(),
     "POST /api/clinic/people/<person_id>/consents": staff(PAPER, done=201),
+    "POST /api/clinic/limbs/<limb_id>/healing": staff(
+        {"place": "fibula head", "what": "size", "on": DAY, "length_mm": 8}, done=201
+    ),
+    "DELETE /api/clinic/healing/<healing_id>": staff(),
+    "PATCH /api/clinic/limbs/<limb_id>/pocket": staff({"care": "Wash the liner each night."}),
+    "DELETE /api/clinic/limbs/<limb_id>/pocket": staff(),
     "POST /api/clinic/limbs/<limb_id>/notes": staff({"text": "Comes by bus."}, done=201),
     "POST /api/clinic/limbs/<limb_id>/sockets": staff({**SOCKET, "despite": DESPITE}, done=201),
     "PATCH /api/clinic/sockets/<socket_id>": staff({"note": "Trimmed."}),

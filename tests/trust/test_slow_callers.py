@@ -1,4 +1,4 @@
-"""Callers who trickle keep nobody out, without any proxy: the real server, one worker, more of them than it has threads."""
+"""Callers who trickle keep nobody out, without any proxy: the real server, one worker, more of them than threads."""
 
 from __future__ import annotations
 
@@ -20,7 +20,9 @@ BEGUN = {
     "a head": b"GET /healthz HTTP/1.1\r\nHost: x\r\nX-Slow: ",
     "a body": b"POST /api/enrol HTTP/1.1\r\nHost: x\r\nContent-Type: application/json\r\nContent-Length: 900\r\n\r\n{",
     "a body in chunks": b"POST /api/enrol HTTP/1.1\r\nHost: x\r\nTransfer-Encoding: chunked\r\n\r\n5\r\n{",
-    "a body it is to be asked for": b"POST /api/enrol HTTP/1.1\r\nHost: x\r\nExpect: 100-continue\r\nContent-Length: 900\r\n\r\n",
+    "a body it is to be asked for": (
+        b"POST /api/enrol HTTP/1.1\r\nHost: x\r\nExpect: 100-continue\r\nContent-Length: 900\r\n\r\n"
+    ),
     "a length with zeros": b"POST /api/enrol HTTP/1.1\r\nHost: x\r\nContent-Length: 0000000000000900\r\n\r\n{",
     "a second call": b"GET /healthz HTTP/1.1\r\nHost: x\r\n\r\nGET /heal",
 }
@@ -29,7 +31,7 @@ BEGUN = {
 @contextmanager
 def trickling(port: int, begun: bytes) -> Iterator[None]:
     """So many callers that said `begun`, and go on with a byte at a time."""
-    streams = [socket.create_connection(("127.0.0.1", port), timeout=20) for _ in range(MANY)]
+    streams = [socket.create_connection(("127.0.0.1", port), timeout=120) for _ in range(MANY)]
     stop = threading.Event()
 
     def drip() -> None:
@@ -63,13 +65,53 @@ def test_many_who_trickle_keep_nobody_out(port: int) -> None:
         for begun in BEGUN.values():
             all_of_them.enter_context(trickling(port, begun))
             for _ in range(5):
-                with urllib.request.urlopen(f"http://127.0.0.1:{port}/healthz", timeout=60) as answer:
+                with urllib.request.urlopen(f"http://127.0.0.1:{port}/healthz", timeout=300) as answer:
                     assert answer.status == 200
+
+
+def test_many_who_do_not_read_keep_nobody_out(port: int) -> None:
+    """Each asks again and again for the largest file there is, and reads nothing."""
+    ask = b"GET /vendor/chart.umd.js HTTP/1.1\r\nHost: x\r\n\r\n"
+    with ExitStack() as all_of_them:
+        for _ in range(MANY):
+            stream = all_of_them.enter_context(socket.socket())
+            stream.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 2048)
+            stream.settimeout(20)
+            stream.connect(("127.0.0.1", port))
+            stream.sendall(ask * 40)
+        for _ in range(5):
+            with urllib.request.urlopen(f"http://127.0.0.1:{port}/healthz", timeout=60) as answer:
+                assert answer.status == 200
+
+
+def test_many_who_do_not_close_keep_nobody_out(port: int) -> None:
+    ask = b"GET /healthz HTTP/1.1\r\nHost: x\r\nConnection: close\r\n\r\n"
+    with ExitStack() as all_of_them:
+        for _ in range(2 * MANY):
+            stream = all_of_them.enter_context(socket.create_connection(("127.0.0.1", port), timeout=20))
+            stream.sendall(ask)
+        with urllib.request.urlopen(f"http://127.0.0.1:{port}/healthz", timeout=60) as answer:
+            assert answer.status == 200
+
+
+def test_who_reads_slowly_gets_all_of_it(port: int) -> None:
+    ask = b"GET /vendor/chart.umd.js HTTP/1.1\r\nHost: x\r\n\r\n"
+    with urllib.request.urlopen(f"http://127.0.0.1:{port}/vendor/chart.umd.js", timeout=60) as answer:
+        whole = answer.read()
+    with socket.socket() as stream:
+        stream.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 2048)
+        stream.settimeout(60)
+        stream.connect(("127.0.0.1", port))
+        stream.sendall(ask * 2 + ask.replace(b"Host", b"Connection: close\r\nHost"))
+        heard = bytearray()
+        while more := stream.recv(1 << 14):
+            heard += more
+    assert heard.count(whole) == 3 and heard.endswith(whole)
 
 
 def answered(port: int, *parts: bytes) -> bytes:
     """What is said to a call that comes in these parts, until the server closes."""
-    with socket.create_connection(("127.0.0.1", port), timeout=60) as stream:
+    with socket.create_connection(("127.0.0.1", port), timeout=300) as stream:
         heard = b""
         for part in parts:
             stream.sendall(part)

@@ -68,7 +68,8 @@ def test_a_page_that_asked_somebody_else_would_be_found_and_is_refused_by_the_po
     page.goto(f"{server.url}/clinic/")
     refused = page.evaluate("fetch('https://elsewhere.example/x').then(() => 'went', () => 'refused')")
     page.evaluate(
-        "new Promise(done => { const i = new Image(); i.onerror = i.onload = done; i.src = 'https://elsewhere.example/i'; })"
+        "new Promise(done => { const i = new Image(); i.onerror = i.onload = done;"
+        " i.src = 'https://elsewhere.example/i'; })"
     )
     with pytest.raises(Exception, match="Content Security Policy"):
         page.add_script_tag(content="window.ran = 1")  # an inline script

@@ -6,15 +6,15 @@ import { cardsFor, hasOtherFoot, newSocket, tipOf } from '../../web/phone/ui/car
 const limb = (more) => ({ sockets: [{ fitted_on: '2025-09-10', retired_on: null, wear_schedule: null, ...more }] });
 const schedule = [{ day: 1, hours: 1 }, { day: 3, hours: 4 }, { day: 20, hours: 12 }];
 
-test('the day of the fitting is day 1', () => assert.deepEqual(newSocket(limb(), '2025-09-10'), { day: 1, hours: null }));
+test('the day of the fitting is day 1', () => assert.deepEqual(newSocket(limb(), '2025-09-10'), { day: 1, hours: null, steps: [] }));
 
 test('a socket is new for two weeks, or for as long as its schedule runs', () => {
   assert.equal(newSocket(limb(), '2025-09-24'), null);
-  assert.deepEqual(newSocket(limb({ wear_schedule: schedule }), '2025-09-29'), { day: 20, hours: 12 });
+  assert.deepEqual(newSocket(limb({ wear_schedule: schedule }), '2025-09-29'), { day: 20, hours: 12, steps: schedule });
 });
 
 test('between two steps of the schedule the earlier one holds', () => {
-  assert.deepEqual(newSocket(limb({ wear_schedule: schedule }), '2025-09-11'), { day: 2, hours: 1 });
+  assert.deepEqual(newSocket(limb({ wear_schedule: schedule }), '2025-09-11'), { day: 2, hours: 1, steps: schedule });
 });
 
 test('a retired socket and one not fitted yet are not new', () => {
@@ -33,8 +33,14 @@ test('the other foot is no tip for who has two prostheses, nor once in a while f
 });
 
 test('who feels less looks several times a day, and each day at the other foot, if there is one', () => {
-  const said = (otherFoot) => cardsFor({ today: '2025-09-15', careful: true, person: { limbs: otherFoot ? [{}] : [{}, {}] } }, { sockets: [] }).join(' ');
+  const said = (otherFoot) => cardsFor({ today: '2025-09-15', careful: true, standing: {}, settings: {}, person: { limbs: otherFoot ? [{}] : [{}, {}] } }, { sockets: [] }).join(' ');
   assert.match(said(true), /several times a day.*other foot too, every day/);
   assert.match(said(false), /several times a day/);
   assert.doesNotMatch(said(false), /other foot/);
+});
+
+test('planned hours stand beside no advice that holds', () => {
+  const said = (standing) => cardsFor({ today: '2025-09-15', now: new Date('2025-09-15T10:00:00'), standing, settings: {}, person: { limbs: [{}] } }, { id: 'a', ...limb({ wear_schedule: schedule }) }).join(' ');
+  assert.match(said({}), /Your plan for today: 4 hours/);
+  assert.doesNotMatch(said({ a: [{ level: 'stop_wear' }] }), /plan for today/);
 });

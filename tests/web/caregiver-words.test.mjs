@@ -46,7 +46,7 @@ for (const name of Object.keys(LANGUAGES)) {
     const told = (role) => [
       ...days.map((today) => tipWords(view(role, { today, careful: false }))),
       ...days.map((today) => tipWords(view(role, { today, careful: true }))),
-      plain(cardsFor(view(role, { careful: true }), fresh).join(' ')),
+      plain(cardsFor(view(role, { careful: true, standing: {}, settings: {} }), fresh).join(' ')),
       plain(helpScreen(view(role))),
     ];
     for (const said of told('caregiver')) assert.doesNotMatch(said, OWN[name], said);

@@ -27,6 +27,16 @@ test('rungs without a row are not there: a small list shows no noughts', () => {
   assert.match(text([row(2)]), /^ ?Call this week/);
 });
 
+test('a row whose log is newer than its reading says as of when it is, and no other does', () => {
+  const at = new Date();
+  at.setHours(9, 5, 0, 0);
+  const behind = row(2, { assessed_at: at.toISOString(), news_at: new Date().toISOString() });
+  assert.match(text([behind]), /Because\. as of 09:05 · since/);
+  assert.match(text([{ ...behind, assessed_at: null }]), /as of an earlier day/, 'read by a server that did not note when');
+  assert.match(text([{ ...behind, assessed_at: '2025-03-04T09:05:00+00:00' }]), /as of 4 Mar 2025, /);
+  assert.doesNotMatch(text([row(2, { assessed_at: at.toISOString(), news_at: null })]), /as of/);
+});
+
 test('those with nothing asked fold into one line, unless they are all there is', () => {
   assert.match(markup([row(2), row(0)], { quiet: 15 }), /<details class="folded" id="quiet"><summary>/);
   assert.match(text([row(2), row(0)], { quiet: 15 }), /Nothing asked: 15 limbs/);

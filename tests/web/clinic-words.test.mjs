@@ -4,7 +4,7 @@ import { test } from 'node:test';
 import { placeCode, PLACES, placeWords, PLACE_WORDS } from '../../web/shared/places.js';
 import { skinWords } from '../../web/clinic/ui/evidence.js';
 import { volumePlot, stackPlot, workWords } from '../../web/clinic/ui/plots.js';
-import { atFitting, DAY_TAG, FINDING, INTERVENTION, lacking, READING, said } from '../../web/clinic/words.js';
+import { atFitting, DAY_TAG, FINDING, INTERVENTION, kindWord, lacking, learn, READING, said } from '../../web/clinic/words.js';
 
 test('no code reaches the screen as a word', () => {
   const shown = [
@@ -49,4 +49,11 @@ test('dialysis sessions are bands, named in the key and in the table', () => {
   }
   const none = volumePlot(story, [line('2026-06-02', 20606, [])]);
   assert.ok(!none.head.includes('Dialysis') && !none.key.some(([look]) => look === 'session'));
+});
+
+test('the server says in the browser’s language what it can, and the rest stays English', () => {
+  learn({ tired: 'Müdigkeit' }, { FINDING: { rash: 'Ausschlag' }, TAG: { smoking: 'Rauchen' }, PLACE: { calf: 'Wade' }, LATER: { x: 'y' } });
+  assert.deepEqual([kindWord('tired'), said(FINDING, 'rash'), said(READING, 'smoking'), placeWords('calf')], ['Müdigkeit', 'Ausschlag', 'Rauchen', 'Wade']);
+  assert.deepEqual([kindWord('knee-lock'), said(FINDING, 'blister'), placeWords('heel')], ['knee lock', 'blister', 'heel']);
+  learn({}, { FINDING: { rash: 'rash' }, TAG: { smoking: 'smoking' }, PLACE: { calf: 'calf' } });
 });

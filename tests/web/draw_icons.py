@@ -45,14 +45,18 @@ def picture(size: int, inset: float, round_corners: bool) -> Picture:
 
 
 def png(pixels: Picture) -> bytes:
+    """Of few shades: a list of them, and for each pixel its place in the list."""
     height, width, _ = pixels.shape
-    rows = b"".join(b"\0" + row.tobytes() for row in pixels)
+    shades, at = np.unique(pixels.reshape(-1, 4), axis=0, return_inverse=True)
+    rows = b"".join(b"\0" + row.tobytes() for row in at.reshape(height, width).astype(np.uint8))
 
     def chunk(kind: bytes, body: bytes) -> bytes:
         return struct.pack(">I", len(body)) + kind + body + struct.pack(">I", zlib.crc32(kind + body))
 
-    head = struct.pack(">IIBBBBB", width, height, 8, 6, 0, 0, 0)
-    return b"\x89PNG\r\n\x1a\n" + chunk(b"IHDR", head) + chunk(b"IDAT", zlib.compress(rows, 9)) + chunk(b"IEND", b"")
+    head = struct.pack(">IIBBBBB", width, height, 8, 3, 0, 0, 0)
+    chunks = [(b"IHDR", head), (b"PLTE", shades[:, :3].tobytes()), (b"tRNS", shades[:, 3].tobytes())]
+    chunks += [(b"IDAT", zlib.compress(rows, 9)), (b"IEND", b"")]
+    return b"\x89PNG\r\n\x1a\n" + b"".join(chunk(*one) for one in chunks)
 
 
 def pixels_of(data: bytes) -> bytes:

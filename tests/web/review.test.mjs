@@ -50,6 +50,8 @@ const SAID = {
   weight_kg: [{ weight_kg: 81.5 }, '81.5 kg'],
   tags: [{ tags: ['dialysis', 'travel'] }, 'Dialysis and Travel'],
   note: [{ note: 'walked to the market' }, 'walked to the market'],
+  left_off: [{ left_off: 'cannot_say' }, 'Left the socket off', 'I can’t say'],
+  healing: [{ skin: 'found', findings: [{ place: 'calf', finding: 'rash', redness_minutes: null }], healing: [{ place: 'calf', course: 'worse' }] }, 'Calf: Worse'],
   photos: [{ photos: ['ph1', 'ph2'] }, '2 photos'],
   replaces: [{ replaces: 'c0' }, 'What should it say?'],
 };

@@ -27,7 +27,7 @@ ROOT = Path(__file__).resolve().parents[2]
 LIST = Path("web/shared/checkin-fields.js")
 ROLES = ("wearer", "caregiver", "caregiver")
 ITEM, VALUE = "cushion_mm", 6.5
-LAST = "    photos = Several(Name(), most=10)\n"
+LAST = '    left_off = Choice(("yes", "no", "cannot_say"), allow_none=True)  # the socket, as the phone had advised\n'
 ENDS = "    withdrawn: bool = False  # a correction that takes the entry back\n"
 PERSON = {"name": "Iris Fell", "born_on": "1968-04-02", "tags": []}
 LIMB = {"side": "left", "level": "transtibial", "amputated_on": "2024-01-01", "reference_circumference_mm": 300}

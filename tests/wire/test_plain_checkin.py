@@ -76,14 +76,16 @@ def test_a_whole_right_checkin_is_read_in_one_pass() -> None:
 @pytest.mark.parametrize(
     ("field", "value"),
     [
-        ("comfort", 11), ("comfort", -1), ("comfort", 7.0), ("comfort", True), ("pain", 11), ("falls", 21), ("falls", -1),
+        ("comfort", 11), ("comfort", -1), ("comfort", 7.0), ("comfort", True), ("pain", 11), ("falls", 21),
+        ("falls", -1),
         ("hours_worn", 24.5), ("hours_worn", -0.1), ("hours_worn", float("nan")), ("weight_kg", 1.9),
         ("weight_kg", 401), ("date", "1899-12-31"), ("date", "2026-02-30"), ("date", "20260502"), ("time", "24:00"),
         ("offset", "+15:00"), ("id", "a b"), ("id", ""), ("replaces", ""), ("moment", None), ("fit", "loos"),
         ("stack", [{"ply": 4}]), ("stack", [{"ply": True}]), ("stack", [{"ply": 1, "mm": 2}]), ("stack", [{}] * 13),
         ("skin", [{"place": "shin", "finding": "sad"}]), ("skin", [{"place": " ", "finding": "rash"}]),
         ("skin", [{"place": "shin", "finding": "rash", "redness_minutes": 1441}]), ("skin", None),
-        ("signs", ["sad"]), ("tags", "hot_day"), ("skin_checked", None), ("signs_checked", 1), ("prefilled", 1), ("withdrawn", "no"),
+        ("signs", ["sad"]), ("tags", "hot_day"), ("skin_checked", None), ("signs_checked", 1), ("prefilled", 1),
+        ("withdrawn", "no"),
     ],
 )  # fmt: skip
 def test_what_is_past_the_edge_is_refused_by_both(field: str, value: Any) -> None:

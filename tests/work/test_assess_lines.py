@@ -66,12 +66,12 @@ def test_the_command_reads_a_file_or_standard_input(tmp_path: Path) -> None:
     file = tmp_path / "limbs.ndjson"
     file.write_bytes(json.dumps(limb("a")).encode() + b"\n\xff\n")
     command = [sys.executable, "-m", "plytide.cli", "assess"]
-    from_file = subprocess.run([*command, str(file)], capture_output=True, text=True, timeout=60)
+    from_file = subprocess.run([*command, str(file)], capture_output=True, text=True, timeout=300)
     with file.open() as lines:
-        from_stdin = subprocess.run([*command, "-"], stdin=lines, capture_output=True, text=True, timeout=60)
+        from_stdin = subprocess.run([*command, "-"], stdin=lines, capture_output=True, text=True, timeout=300)
     assert from_file.stdout == from_stdin.stdout
     assert (from_file.returncode, len(from_file.stdout.splitlines()), from_file.stderr) == (1, 2, "")
-    missing = subprocess.run([*command, str(tmp_path / "no")], capture_output=True, text=True, timeout=60)
+    missing = subprocess.run([*command, str(tmp_path / "no")], capture_output=True, text=True, timeout=300)
     assert missing.returncode == 2 and "no file" in missing.stderr
 
 

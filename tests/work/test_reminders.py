@@ -30,7 +30,8 @@ class PushService(BaseHTTPRequestHandler):
 
     def do_POST(self) -> None:
         body = self.rfile.read(int(self.headers["Content-Length"]))
-        self.server.got.append(({name.lower(): value for name, value in self.headers.items()}, body))  # type: ignore[attr-defined]
+        headers = {name.lower(): value for name, value in self.headers.items()}
+        self.server.got.append((headers, body))  # type: ignore[attr-defined]
         self.send_response(self.server.status)  # type: ignore[attr-defined]
         self.end_headers()
 

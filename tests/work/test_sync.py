@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 
+from plytide.storage import history as histories
 from tests.actors import Cast, checkin
 
 
@@ -218,3 +219,25 @@ def test_a_cursor_that_makes_no_sense_starts_from_the_beginning(cast: Cast, curs
     answer = cast.anouk.sync(cursor=cursor)
     assert answer.status_code == 200
     assert {change["type"] for change in answer.get_json()["changes"]} == {"person", "limb", "socket"}
+
+
+def test_a_batch_with_corrections_does_not_read_the_whole_log(
+    cast: Cast, today: date, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Each once cost a pass over all that was ever logged: the longer the log, the slower every call."""
+    asked: list[int | None] = []
+    whole = histories.history
+
+    def counted(db: Any, limb_id: str, until: str | None = None, newest: int | None = None) -> Any:
+        asked.append(newest)
+        return whole(db, limb_id, until, newest)
+
+    monkeypatch.setattr("plytide.storage.history.history", counted)
+    first = [cast.anouk.checkin(today - timedelta(days=1)) for _ in range(10)]
+    second = [cast.anouk.checkin(today - timedelta(days=1), replaces=one["id"]) for one in first]
+    answer = cast.anouk.sync(*first, *second).get_json()
+    assert {receipt["status"] for receipt in answer["receipts"]} == {"kept"}
+    assert asked == []
+    danger = cast.anouk.checkin(today, signs=["chest_pain_or_breathless"], signs_checked=True)
+    cast.anouk.sync(danger, cast.anouk.checkin(today, replaces=danger["id"]))
+    assert asked and set(asked) == {histories.OF_LATE}

@@ -22,7 +22,8 @@ from tests.conftest import bearing
 
 PUBLISHED = Path(__file__).parents[1] / "published"
 WIRE = (
-    "id limb_id date time offset moment stack fit signs comfort pain skin skin_checked signs_checked hours_worn activity"
+    "id limb_id date time offset moment stack fit signs comfort pain skin skin_checked signs_checked"
+    " hours_worn activity"
     " falls weight_kg tags note prefilled replaces withdrawn written_at zone proof photos"
 ).split()
 

@@ -1,4 +1,4 @@
-"""A danger said in an entry that could not be kept: the clinic hears of it, once, and the phone is told what to mend."""
+"""A danger said in an entry that could not be kept: the clinic hears of it, once; the phone is told what to mend."""
 
 from __future__ import annotations
 

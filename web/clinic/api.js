@@ -143,6 +143,10 @@ export const caseloadLetters = (caseloadId, after) => caseload('POST', caseloadI
 export const changeSocket = (socketId, given, before) => change(`${at}/sockets/${id(socketId)}`, given, before);
 export const addToSocket = (socketId, what, given) => call('POST', `${at}/sockets/${id(socketId)}/${what}`, given);
 
+export const changePocket = (limbId, given, before) => change(`${at}/limbs/${id(limbId)}/pocket`, given, before);
+export const takeHealingOut = (healingId) => call('DELETE', `${at}/healing/${id(healingId)}`);
+export const takePocketBack = (limbId) => call('DELETE', `${at}/limbs/${id(limbId)}/pocket`);
+
 export const revokePhone = (deviceId) => call('DELETE', `${at}/devices/${id(deviceId)}`);
 
 export const plan = (limbId, asked = {}) => call('GET', `${at}/limbs/${id(limbId)}/plan${query(asked)}`);

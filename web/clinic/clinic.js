@@ -8,7 +8,7 @@ import { openHelp } from './ui/help.js';
 import { bar } from './ui/frame.js';
 import { faultNotice, loading } from './ui/notice.js';
 import { forget, unkept, watch } from './unkept.js';
-import { learnKinds } from './words.js';
+import { learn } from './words.js';
 
 /** The address after '#', and the module that shows it. First match wins. */
 const SCREENS = [
@@ -26,6 +26,8 @@ const SCREENS = [
   ['limbs/:limb/socket/:socket', () => import('./ui/entry/socket-change.js')],
   ['limbs/:limb/pad', () => import('./ui/entry/pad.js')],
   ['limbs/:limb/measure', () => import('./ui/entry/measurement.js')],
+  ['limbs/:limb/pocket', () => import('./ui/entry/pocket.js')],
+  ['limbs/:limb/healing', () => import('./ui/healing.js')],
   ['limbs/:limb/deed', () => import('./ui/entry/intervention.js')],
   ['limbs/:limb/made', () => import('./ui/made.js')],
   ['makings/:making', () => import('./ui/making.js')],
@@ -172,7 +174,7 @@ async function enter(said) {
   context.staff = said.staff;
   context.clinic = said.clinic;
   context.shortestPassword = said.shortest_password;
-  learnKinds(said.signal_words);
+  learn(said.signal_words, said.words);
   context.everyone = await api.staff();
   show();
 }

@@ -5,6 +5,7 @@ import { many } from './words.js';
 const DAY = new Intl.DateTimeFormat('en-GB', { day: 'numeric', month: 'short', timeZone: 'UTC' });
 const DAY_YEAR = new Intl.DateTimeFormat('en-GB', { day: 'numeric', month: 'short', year: 'numeric', timeZone: 'UTC' });
 const WEEKDAY = new Intl.DateTimeFormat('en-GB', { weekday: 'short', day: 'numeric', month: 'short', timeZone: 'UTC' });
+const TIME = new Intl.DateTimeFormat('en-GB', { timeStyle: 'short' });
 const MOMENT = new Intl.DateTimeFormat('en-GB', { dateStyle: 'medium', timeStyle: 'short' });
 
 /** A moment in words; what is no moment (an older version kept whatever a phone said) as it was written. */
@@ -37,8 +38,14 @@ export function day(date, year = today().slice(0, 4)) {
 
 export const weekday = (date) => calendarDay(WEEKDAY, date);
 export const fullDay = (date) => calendarDay(DAY_YEAR, date);
+const atOf = (iso) => new Date(/Z|[+-]\d\d:\d\d$/.test(iso) ? iso : `${iso}Z`);
 /** An instant of the server in this computer's own time. */
-export const instant = (iso) => inWords(MOMENT, new Date(/Z|[+-]\d\d:\d\d$/.test(iso) ? iso : `${iso}Z`), iso);
+export const instant = (iso) => inWords(MOMENT, atOf(iso), iso);
+/** "14:32", with its day where that is not today. Of none, "an earlier day". */
+export function shortInstant(iso) {
+  if (!iso) return 'an earlier day';
+  return inWords(atOf(iso).toDateString() === new Date().toDateString() ? TIME : MOMENT, atOf(iso), iso);
+}
 
 export function ago(days) {
   if (days === null || days === undefined) return 'never';

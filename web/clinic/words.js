@@ -1,4 +1,6 @@
-/** What the codes of the wire are called on the clinic's screens. */
+/** What the codes of the wire are called on the clinic's screens: in English here, in others by the server (`learn`). */
+
+import { PLACE_WORDS } from '../shared/places.js';
 
 export const SIDE = { left: 'left', right: 'right' };
 export const LEVEL = {
@@ -31,6 +33,9 @@ export const FINDING = {
   spreading_redness: 'spreading redness', colour_change: 'change of colour', numbness: 'numbness', rash: 'rash',
   callus: 'callus', swelling: 'swelling', other: 'something else, not said what',
 };
+/** How a place found before is now, and whether the socket was left off, as the wearer says it. */
+export const LEFT_OFF = { yes: 'yes', no: 'no', cannot_say: 'could not say' };
+export const COURSE = { gone: 'gone', better: 'better', same: 'the same', worse: 'worse' };
 export const SIGN = {
   slips_up_and_down: 'slips up and down', sinks_to_bottom: 'sinks to the bottom', cannot_get_fully_in: 'can’t get fully in',
   fewer_clicks: 'fewer pin clicks than usual', more_clicks: 'more pin clicks than usual', bony_point: 'bony point at the end',
@@ -67,8 +72,15 @@ export const INTERVENTION = {
 export const said = (words, code) => words[code] ?? code.replaceAll('_', ' ');
 /** What the kinds of signal are called: the server's register says so at sign-in, each signal's file there its own. */
 let kinds = {};
-export const learnKinds = (words) => { kinds = words ?? {}; };
 export const kindWord = (kind) => kinds[kind] ?? kind.replaceAll('-', ' ');
+
+/** At sign-in: the kinds of signal, and what the codes are called in the browser's language, where the server has it. */
+export function learn(signals, words = {}) {
+  kinds = signals ?? {};
+  const tables = { LEVEL, SHAPE, PURPOSE, MADE, MATERIAL, SUSPENSION, TAG, DAY_TAG, FINDING, SIGN, STATE, INTERVENTION, PLACE: PLACE_WORDS };
+  for (const [name, table] of Object.entries(words)) Object.assign(tables[name] ?? {}, table);
+  Object.assign(READING, words.TAG);
+}
 /** What the phone's fixed rules come to. */
 export const ADVICE_LEVEL = { emergency: 'emergency', stop_wear: 'stop wearing', heart_team: 'heart team', call_clinic: 'call the clinic' };
 export const ROLE = { prosthetist: 'prosthetist', assistant: 'assistant', manager: 'manager' };

@@ -65,6 +65,29 @@ const NOT_SAID = 'not_said';
 export const unasked = (draft) =>
   draft.skin === 'found' ? draft.findings.filter((one) => one.finding === 'redness' && one.redness_minutes === null && !one.unknown) : [];
 
+/** How places found before are now, as far as the rest of the entry says the same: gone, or found again. */
+function courses(draft) {
+  const here = new Set(skinSaid(draft).map(({ place }) => place));
+  const looked = draft.skin === 'fine' || draft.skin === 'found';
+  return looked ? draft.healing.filter(({ place, course }) => here.has(place) !== (course === 'gone')) : [];
+}
+
+/** A course tapped: what was found last at the place is carried on; gone, or tapped again, it is not. */
+export function withCourse(draft, place, course, found) {
+  const again = draft.healing.some((one) => one.place === place && one.course === course);
+  const carried = (one) => one.place === place && found.some(({ finding }) => finding === one.finding);
+  const rest = draft.healing.filter((one) => one.place !== place);
+  if (again || course === 'gone') {
+    const findings = draft.findings.filter((one) => !carried(one));
+    return { healing: again ? rest : [...rest, { place, course }], findings, place: null, skin: findings.length || draft.skin !== 'found' ? draft.skin : null };
+  }
+  const kinds = [...new Set(found.map(({ finding }) => finding))].filter((finding) => !draft.findings.some((one) => one.place === place && one.finding === finding));
+  return {
+    healing: [...rest, { place, course }], skin: 'found', place,
+    findings: [...draft.findings, ...kinds.map((finding) => ({ place, finding, redness_minutes: null }))],
+  };
+}
+
 /** The steps that still need an answer: socks and comfort must have one, and redness how long it lasted. */
 export function missing(draft) {
   const gaps = [];
@@ -83,7 +106,7 @@ export function checkinOf(draft, { id, now, device_id }) {
     id, limb_id: draft.limb_id, date: draft.date,
     time: draft.time ?? (today ? localTime(now) : null), offset: draft.offset ?? offsetText(now), zone: draft.zone ?? zoneName(),
     stack: draft.stack.map(({ ply, make }) => ({ ply, make })), comfort: draft.comfort,
-    signs_checked: Boolean(draft.danger), skin: skinSaid(draft), skin_checked: looked, note: draft.note.trim() || null,
+    signs_checked: Boolean(draft.danger), skin: skinSaid(draft), skin_checked: looked, healing: courses(draft), note: draft.note.trim() || null,
     withdrawn: false, written_at: now.toISOString(), written_by: device_id,
   };
 }

@@ -7,6 +7,7 @@ import { entry } from './acts/entry.js';
 import { messages, noteSeen } from './acts/messages.js';
 import { more } from './acts/more.js';
 import { own } from './acts/own.js';
+import { pocket } from './acts/pocket.js';
 import { begunOf } from './begun.js';
 import { drawLine } from './drawn.js';
 import { markUnsent, openDiary } from './diary.js';
@@ -29,7 +30,7 @@ import { about, viewOf, weighedBeside } from './view.js';
 import { localDate } from './when.js';
 import { directionNow, languageNow, say, speak } from './words.js';
 
-const ACTS = { ...days, ...enrol, ...entry, ...messages, ...more, ...own };
+const ACTS = { ...days, ...enrol, ...entry, ...messages, ...more, ...own, ...pocket };
 const QUIET = new Set(['form', 'enrol', 'consent', 'drawer', 'reminders', 'reply']); // screens somebody may be typing on
 
 const app = {
@@ -313,7 +314,7 @@ async function begin() {
 function midnight() {
   let day = localDate(app.now());
   setInterval(() => {
-    if (day === localDate(app.now())) return;
+    if (day === localDate(app.now()) && app.screen !== 'pocket') return; // a clock runs there
     day = localDate(app.now());
     app.repaint();
   }, 30_000);

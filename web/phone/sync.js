@@ -1,6 +1,8 @@
 /** One pass: what waits is offered, what changed is fetched, until neither is left. Then when to try again. */
 
+import { placesOf } from '../shared/healing.js';
 import { offered } from './messages.js';
+import { standing } from './rows.js';
 
 const MOST_CALLS = 200; // of one pass; a pass that did not finish goes on at the next trigger
 const LONGEST_HELD = 60 * 86_400_000; // of a photo the clinic has; judgement: where no backup is made, none will come
@@ -154,8 +156,12 @@ export function syncer({ diary, outbox, api, tell, build, now = () => new Date()
     const talk = messages ? { messages, talks: true } : { talks: false };
     account.talks = talk.talks;
     await diary.learn(account.device_id, { clinic, people, next_visits, ...(visits ? { visits } : {}), ...talk, seen, role: me.device.role, skew });
+    // Those of a place that is asked after lie side by side on this phone.
+    const rows = await diary.everyCheckin();
+    const followed = [...new Set(rows.map((row) => row.limb_id))].flatMap((limb) => placesOf(standing(rows.filter((row) => row.limb_id === limb)).map((row) => row.checkin)).filter((one) => !one.over));
+    const held = new Set(followed.flatMap((one) => one.looks.flatMap((look) => look.photos)));
     const old = new Date(me.server_time) - LONGEST_HELD;
-    await diary.letGo(account.device_id, ({ kept_at }) => kept_at < (me.backed_up_at ?? '') || new Date(kept_at) < old);
+    await diary.letGo(account.device_id, ({ id, kept_at }) => (!held.has(id) && kept_at < (me.backed_up_at ?? '')) || new Date(kept_at) < old);
   }
 
   async function once() {

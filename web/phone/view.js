@@ -34,7 +34,7 @@ export function viewOf(app) {
   const people = app.people();
   const danger = app.rules?.danger_signs ?? [];
   return {
-    ...app, ...(['home', 'saved'].includes(app.screen) ? standingOf(app, people, today) : {}), danger, adviceKey, adviceIsNew: adviceKey !== app.shownAdvice, people, now, today, person, role: person?.account.role, rowsOf, drawer, own, clinic, entry, draft,
+    ...app, ...(['home', 'saved', 'pocket'].includes(app.screen) || (app.screen === 'form' && draft?.step === 'skin') ? standingOf(app, people, today) : {}), danger, adviceKey, adviceIsNew: adviceKey !== app.shownAdvice, people, now, today, person, role: person?.account.role, rowsOf, drawer, own, clinic, entry, draft,
     limb: limb && { ...limb, careful: careful(person) }, careful: careful(person),
     child: isChild(person, today),
     words: (key) => ofChild(key, person, today),

@@ -31,6 +31,8 @@ export const FIELDS = [
   'written_by',
   'proof',
   'photos',
+  'healing',
+  'left_off',
 ];
 
 export const EMPTY = {
@@ -55,4 +57,6 @@ export const EMPTY = {
   written_at: null,
   zone: null,
   photos: [],
+  healing: [],
+  left_off: null,
 };

@@ -75,14 +75,14 @@ def enrol_phone(code: str, label: str) -> tuple[str, Device]:
 
 def _attempt() -> str | None:
     """The secret a phone made up for this try, if it is long enough to be one."""
-    said = request.headers.get("Idempotency-Key", "")
-    return said if ATTEMPT.fullmatch(said) else None
+    key = request.headers.get("Idempotency-Key", "")
+    return key if ATTEMPT.fullmatch(key) else None
 
 
 def _not_this_code(why: str) -> Denied:
-    said = {
+    words = {
         "unknown": "This code is not right. Check each letter, or ask the clinic for a new one.",
         "used": "This code has been used. Ask the clinic for a new one.",
         "expired": "This code is too old. Ask the clinic for a new one.",
     }[why]
-    return Denied(422, f"code-{why}", said, fields={"code": [said]})
+    return Denied(422, f"code-{why}", words, fields={"code": [words]})

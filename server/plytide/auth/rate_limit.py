@@ -67,8 +67,8 @@ def keep(app: Flask, cost_here: Callable[[], Cost]) -> None:
 
 def caller() -> str:
     """The phone or the session, as a hash, else the address: made-up ones are stopped by their address."""
-    said = request.headers.get("Authorization") or request.cookies.get(settings().session_cookie)
-    return blake2b(said.encode(), digest_size=16).hexdigest() if said else from_where()
+    credential = request.headers.get("Authorization") or request.cookies.get(settings().session_cookie)
+    return blake2b(credential.encode(), digest_size=16).hexdigest() if credential else from_where()
 
 
 def is_here(address: str) -> bool:

@@ -14,11 +14,14 @@ from plytide.engine.facts import Facts
 from plytide.engine.growth import growth_of
 from plytide.engine.known import is_known, lacks
 from plytide.engine.readiness import readiness_of
+from plytide.engine.sentences import reason
 from plytide.engine.series import resolved
 from plytide.engine.signals import signals_of
 from plytide.engine.thresholds import DEFAULTS, Thresholds
 from plytide.engine.volume import BANK, CONSTANTS, VolumeView, assess_volume
-from plytide.model import Assessment, CheckIn, LimbHistory, Look, Reason, Signal
+from plytide.model import Assessment, CheckIn, LimbHistory, Look, Signal
+
+WORDS = {"settles-unknown": "From when it will be steady is not known."}
 
 
 def assess(
@@ -127,7 +130,7 @@ def assessment_of(facts: Facts, view: VolumeView, day: date, thresholds: Thresho
     settles = view.settles_on if state in ("settling", "changing") else None
     if settles and settles.date <= day:
         # Not steady today, and forecast to be so from today: of a day nothing is known then.
-        settles, reasons = None, (*reasons, Reason("settles-unknown", "From when it will be steady is not known."))
+        settles, reasons = None, (*reasons, reason(WORDS, "settles-unknown"))
     swing, why = session_swing(facts, view, day)
     return Assessment(
         limb_id=facts.history.limb.id,
@@ -154,6 +157,12 @@ def assessment_of(facts: Facts, view: VolumeView, day: date, thresholds: Thresho
         tapes=view.tapes,
         recast=view.recast,
     )
+
+
+def dangers_on(history: LimbHistory, day: date, thresholds: Thresholds = DEFAULTS) -> tuple[Signal, ...]:
+    """The signals of the fixed rules alone, as `assess` says them of that day: they need nothing of the volume."""
+    ((standing, _),) = known_then(history, [day])
+    return tuple(Facts.of(standing).dangers.on(day, thresholds.redness_minutes))
 
 
 def known_then(history: LimbHistory, dates: Sequence[date]) -> list[tuple[LimbHistory, list[date]]]:

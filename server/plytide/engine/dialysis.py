@@ -8,11 +8,19 @@ from datetime import date
 from plytide.engine.core.sessions import LEAST_PAIRS, paired_fall
 from plytide.engine.facts import Facts
 from plytide.engine.known import SOCK_SCALE_SD, is_known
+from plytide.engine.sentences import reason, sentence
 from plytide.engine.series import PHASE, series_of
 from plytide.engine.volume import VolumeView, radius_mm
 from plytide.model import Estimate, Reason
 
 SWING_DAYS = 84  # sessions of the last twelve weeks: judgement
+
+WORDS = {
+    "dialysis-swing-unknown": (
+        "The swing between dialysis sessions is not known: it needs {needed} mornings of a session day with the "
+        "morning after, within {weeks} weeks; {logged} are logged."
+    ),
+}
 
 
 def session_swing(facts: Facts, view: VolumeView, day: date) -> tuple[Estimate | None, Reason | None]:
@@ -38,11 +46,8 @@ def session_swing(facts: Facts, view: VolumeView, day: date) -> tuple[Estimate |
     ]
     fall = paired_fall(falls)
     if fall is None:
-        text = (
-            f"The swing between dialysis sessions is not known: it needs {LEAST_PAIRS} mornings of a session day with "
-            f"the morning after, within {SWING_DAYS // 7} weeks; {len(falls)} are logged."
-        )
-        return None, Reason("dialysis-swing-unknown", text)
+        told = sentence("dialysis-swing-unknown", needed=LEAST_PAIRS, weeks=SWING_DAYS // 7, logged=len(falls))
+        return None, reason(WORDS, "dialysis-swing-unknown", told)
     radius = radius_mm(facts.history)
     scale = 1.645 * SOCK_SCALE_SD * abs(fall[0])
     half = math.hypot(fall[1], scale)

@@ -14,17 +14,21 @@ from plytide.engine.day_words import full as full
 from plytide.engine.day_words import short as short
 from plytide.engine.safety import ALARM_FINDINGS, HEART_BACK_KG
 from plytide.engine.thresholds import Thresholds
-from plytide.model import CheckIn, Estimate, LimbHistory, Socket, is_child, reading_tags
+from plytide.model import CheckIn, Estimate, LimbHistory, Socket, Value, is_child, reading_tags
 
 ALARM_SHOWN_DAYS = 14
 OPEN_SKIN_SIGNS = {"wound_edge_opening", "rash_spreads_or_blisters", "sock_stuck", "fast_spreading_redness"}
 MOST_EVIDENCE = 20
 
 
-def mm_words(estimate: Estimate) -> str:
+def mm_said(estimate: Estimate) -> dict[str, Value]:
+    """What a sentence fills in of millimetres with their interval, as `{mm:.1f} mm [{low:.1f} to {high:.1f}]`."""
     # Adding nought takes the minus from a rounded nought.
-    value, low, high = (round(mm, 1) + 0.0 for mm in (estimate.value, estimate.low, estimate.high))
-    return f"{value:.1f} mm [{low:.1f} to {high:.1f}]".replace("-", "−")
+    return {"mm": nought(estimate.value), "low": nought(estimate.low), "high": nought(estimate.high)}
+
+
+def nought(mm: float) -> float:
+    return round(mm, 1) + 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,10 +42,10 @@ class Daily:
     def of(cls, by_date: Mapping[date, Sequence[CheckIn]], value: Callable[[CheckIn], float | None]) -> Daily:
         dates, sums = [], [0.0]
         for day in sorted(by_date):
-            said = [known for checkin in by_date[day] if (known := value(checkin)) is not None]
-            if said:
+            values = [known for checkin in by_date[day] if (known := value(checkin)) is not None]
+            if values:
                 dates.append(day)
-                sums.append(sums[-1] + fmean(said))
+                sums.append(sums[-1] + fmean(values))
         return cls(tuple(dates), tuple(sums))
 
     def mean(self, first: date, last: date) -> tuple[float, int]:
@@ -68,14 +72,9 @@ class Gain:
         return self.before[1] + HEART_BACK_KG
 
     @property
-    def words(self) -> str:
-        """Weight up 2.4 kg in 2 days (70 kg on 3 June to 72.4 kg on 5 June)"""
-        span = (self.after[0] - self.before[0]).days
-        length = f"in {days(span)}" if span else "within a day"
-        return (
-            f"Weight up {self.kg:.1f} kg {length} ({self.before[1]:g} kg on {short(self.before[0])} to "
-            f"{self.after[1]:g} kg on {short(self.after[0])})"
-        )
+    def span(self) -> int:
+        """The days it took; 0 within one."""
+        return (self.after[0] - self.before[0]).days
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,7 +103,7 @@ class Facts:
         by_date = {day: tuple(found[day]) for day in dates}
         ordered = [checkin for day in dates for checkin in by_date[day]]
         lost = {one.checkin.id: one.faults for one in history.unkept}
-        said = [*ordered, *(one.checkin for one in history.unkept)]
+        entries = [*ordered, *(one.checkin for one in history.unkept)]
         return cls(
             history,
             dates,
@@ -112,9 +111,9 @@ class Facts:
             comfort=Daily.of(by_date, lambda checkin: checkin.comfort),
             hours=Daily.of(by_date, lambda checkin: checkin.hours_worn),
             pain=Daily.of(by_date, lambda checkin: checkin.pain),
-            alarms=tuple(sorted((one for one in said if _skin_alarm(one)), key=heard_on)),
+            alarms=tuple(sorted((one for one in entries if _skin_alarm(one)), key=heard_on)),
             weights=_weights(ordered, history),
-            dangers=Dangers(history.limb, said, lost, weighed_elsewhere(history), dict(history.named)),
+            dangers=Dangers(history.limb, entries, lost, weighed_elsewhere(history), dict(history.named)),
             sessions=tuple(day for day in dates if any("dialysis" in one.tags for one in by_date[day])),
         )
 

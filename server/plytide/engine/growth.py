@@ -6,12 +6,22 @@ import math
 from datetime import date, timedelta
 
 from plytide.engine.core.room import runs_out
-from plytide.engine.facts import Facts, full, mm_words
+from plytide.engine.facts import Facts, mm_said
 from plytide.engine.known import UNKNOWN_MAKE_SD, is_known, lacks
+from plytide.engine.sentences import reason, sentence
 from plytide.engine.volume import VolumeView
-from plytide.model import Estimate, Growth, RunsOut
+from plytide.model import Estimate, Growth, Reason, RunsOut, Sentence
 
 STACK_SCALE_SD = 0.10  # how far a whole stack may be off, few socks as it is; a change of it less: judgement
+
+WORDS = {
+    "growing.unknown": "A growing limb: how much sock is left to take off is not known.",
+    "growing.left": "A growing limb: {mm:.1f} mm [{low:.1f} to {high:.1f}] of sock is left to take off.",
+    "growing.lasts": "By the log so far it does not run out within a year.",
+    "growing.may-run-out": "By the log so far it lasts the year, but may run out from {low:full} on.",
+    "growing.runs-out": "By the log so far it runs out about {day:full} [{low:full} to {high:full}].",
+    "growing.runs-out-open": "By the log so far it runs out about {day:full} [{low:full} to not within a year].",
+}
 
 
 def growth_of(facts: Facts, view: VolumeView, day: date) -> Growth | None:
@@ -49,14 +59,17 @@ def growth_of(facts: Facts, view: VolumeView, day: date) -> Growth | None:
     return Growth(left, RunsOut(on(when.middle), day + timedelta(days=when.low), on(when.high)))
 
 
-def growth_words(growth: Growth | None) -> str:
+def growing(growth: Growth | None) -> Reason:
     if growth is None:
-        return "A growing limb: how much sock is left to take off is not known."
-    left = f"A growing limb: {mm_words(growth.room_mm)} of sock is left to take off"
-    when = growth.runs_out
+        return reason(WORDS, "growing", sentence("growing.unknown"))
+    return reason(WORDS, "growing", sentence("growing.left", **mm_said(growth.room_mm)), _until(growth.runs_out))
+
+
+def _until(when: RunsOut | None) -> Sentence:
     if when is None:
-        return f"{left}. By the log so far it does not run out within a year."
+        return sentence("growing.lasts")
     if when.date is None:
-        return f"{left}. By the log so far it lasts the year, but may run out from {full(when.low)} on."
-    end = full(when.high) if when.high else "not within a year"
-    return f"{left}. By the log so far it runs out about {full(when.date)} [{full(when.low)} to {end}]."
+        return sentence("growing.may-run-out", low=when.low)
+    if when.high is None:
+        return sentence("growing.runs-out-open", day=when.date, low=when.low)
+    return sentence("growing.runs-out", day=when.date, low=when.low, high=when.high)

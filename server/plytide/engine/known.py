@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 
-from plytide.engine.facts import Facts, short
+from plytide.engine.facts import Facts
+from plytide.engine.sentences import reason, sentence
 from plytide.engine.volume import CONSTANTS, VolumeView
 from plytide.model import Reason
 
@@ -13,9 +14,17 @@ UNKNOWN_MAKE_DAYS = 28
 # Without a word for so long nothing is said about a trend, nor a cast offered: more than a week, so that who logs once
 # a week is still known, and a holiday of two is not taken for two steady weeks. Judgement.
 QUIET_DAYS = 8
-OLD_DAYS = (
-    3  # a log that ended so long ago is named beside what it says: longer than a weekend without a log; judgement
-)
+# A log that ended so long ago is named beside what it says: longer than a weekend without a log; judgement.
+OLD_DAYS = 3
+
+WORDS = {
+    "no-socket": "No socket is entered, so there is no baseline to compare with.",
+    "no-baseline": "The sock stack at fitting is not entered.",
+    "no-baseline.since": "Change is counted from the first log in this socket, {on:day}.",
+    "baseline-unsure": (
+        "The sock stack at fitting is not entered, or no sock was worn: the two were not told apart then."
+    ),
+}
 
 
 def silent_for(facts: Facts, day: date) -> int | None:
@@ -34,19 +43,18 @@ def baseline_lacks(facts: Facts, day: date) -> list[Reason]:
     """What is missing of the baseline every change since the fitting is counted from."""
     socket = facts.socket_on(day)
     if socket is None:
-        return [Reason("no-socket", "No socket is entered, so there is no baseline to compare with.")]
+        return [reason(WORDS, "no-socket")]
     if socket.stack_at_fitting is None:
         first = next(iter(facts.between(socket.fitted_on, day)), None)
-        since = f" Change is counted from the first log in this socket, {short(first)}." if first else ""
-        return [Reason("no-baseline", f"The sock stack at fitting is not entered.{since}")]
+        since = [sentence("no-baseline.since", on=first)] if first else []
+        return [reason(WORDS, "no-baseline", sentence("no-baseline"), *since)]
     if not socket.stack_at_fitting and socket.baseline_unsure:
-        text = "The sock stack at fitting is not entered, or no sock was worn: the two were not told apart then."
-        return [Reason("baseline-unsure", text)]
+        return [reason(WORDS, "baseline-unsure")]
     return []
 
 
 def lacks(facts: Facts, day: date) -> tuple[Reason, ...]:
-    """What the percent rest on that is not known, in the few words that fit beside a figure."""
+    """What the percent rest on that is not known, in the few words that fit beside a figure: the code says it all."""
     found = []
     if facts.history.limb.reference_circumference_mm is None:
         found.append(Reason("no-circumference", "300 mm assumed as the circumference"))

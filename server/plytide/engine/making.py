@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from datetime import date
 from typing import Any
 
+from plytide.engine.against import stands_against
 from plytide.engine.facts import Facts
-from plytide.engine.planner import stands_against
 from plytide.engine.thresholds import Thresholds
 from plytide.model import Reason, Socket
 

@@ -7,10 +7,39 @@ from collections.abc import Callable, Collection, Mapping, Sequence
 from datetime import date, timedelta
 from typing import Any
 
+from plytide.engine import dangers
 from plytide.engine.dangers import CLEAR_DAYS, heard_on
-from plytide.engine.facts import Facts, short
+from plytide.engine.facts import Facts
+from plytide.engine.sentences import in_english, reason, sentence
 from plytide.engine.thresholds import Thresholds
-from plytide.model import CheckIn, Look, Reason
+from plytide.model import CheckIn, Look, Reason, Sentence
+
+WORDS = {
+    "skin-open": "Open or changing skin was reported on {on:day}.",
+    "skin-open.clear-none": (
+        "Lifted when the skin was looked at and clear on {needed} later days (so far on none), "
+        "and the clinic has seen it"
+    ),
+    "skin-open.clear-one": (
+        "Lifted when the skin was looked at and clear on {needed} later days (so far on {first:day}), "
+        "and the clinic has seen it"
+    ),
+    "skin-open.clear-two": (
+        "Lifted when the skin was looked at and clear on {needed} later days "
+        "(so far on {first:day} and {second:day}), and the clinic has seen it"
+    ),
+    "skin-open.seen": "(on {on:day}).",
+    "skin-open.unseen": "(nobody has acknowledged or closed it yet).",
+    "danger-unseen.waits": "Lifted when somebody at the clinic has acknowledged or closed it.",
+    "danger-unseen.waits-for-days": (
+        "Lifted when {needed} later days were clear: the clinic's look is not known here."
+    ),
+}
+# Where the clinic's looks are not known, that ends the sentence.
+WORDS |= {
+    f"{code}-not-known": f"{WORDS[code]}: the clinic's look is not known here."
+    for code in ("skin-open.clear-none", "skin-open.clear-one", "skin-open.clear-two")
+}
 
 
 def clinic_look(facts: Facts, alarm: CheckIn, day: date) -> date | None:
@@ -67,17 +96,22 @@ def alarms_open(facts: Facts, day: date, thresholds: Thresholds) -> list[CheckIn
     return list(alarms[first:])
 
 
-def skin_waits(facts: Facts, alarms: Sequence[CheckIn], day: date, thresholds: Thresholds) -> str:
-    """What a hold by open alarms still waits for, in a sentence."""
+def skin_waits_words(facts: Facts, alarms: Sequence[CheckIn], day: date, thresholds: Thresholds) -> str:
+    """`skin_waits` in English."""
+    return in_english(WORDS, skin_waits(facts, alarms, day, thresholds), "skin-open")
+
+
+def skin_waits(facts: Facts, alarms: Sequence[CheckIn], day: date, thresholds: Thresholds) -> list[Sentence]:
+    """What a hold by open alarms still waits for."""
     last = alarms[-1]
     clear = facts.dangers.clear_after(last, day, thresholds.redness_minutes)
-    so_far = f"so far on {listed_days(clear)}" if clear else "so far on none"
-    text = f"Lifted when the skin was looked at and clear on {CLEAR_DAYS} later days ({so_far})"
-    text += ", and the clinic has seen it"
+    clear_on = dict(zip(("first", "second"), clear, strict=False))  # more days say no more
+    code = f"skin-open.clear-{('none', 'one', 'two')[len(clear_on)]}"
     if facts.history.clinic_looks is None:
-        return f"{text}: the clinic's look is not known here."
+        return [sentence(f"{code}-not-known", needed=CLEAR_DAYS, **clear_on)]
     seen = clinic_look(facts, last, day)
-    return f"{text} ({f'on {short(seen)}' if seen else 'nobody has acknowledged or closed it yet'})."
+    looked = sentence("skin-open.seen", on=seen) if seen else sentence("skin-open.unseen")
+    return [sentence(code, needed=CLEAR_DAYS, **clear_on), looked]
 
 
 def danger_unseen(facts: Facts, day: date, thresholds: Thresholds) -> tuple[date, Reason] | None:
@@ -90,13 +124,8 @@ def danger_unseen(facts: Facts, day: date, thresholds: Thresholds) -> tuple[date
     for report, rule, told in facts.dangers.urgent_on(day, thresholds.redness_minutes, cleared_too=known):
         if known and danger_look(facts, report, rule, day):
             continue
-        waits = "Lifted when somebody at the clinic has acknowledged or closed it"
+        waits = sentence("danger-unseen.waits")
         if facts.history.clinic_looks is None:
-            waits = f"Lifted when {CLEAR_DAYS} later days were clear: the clinic's look is not known here"
-        return heard_on(report), Reason("danger-unseen", f"{told.because} {waits}.")
+            waits = sentence("danger-unseen.waits-for-days", needed=CLEAR_DAYS)
+        return heard_on(report), reason(dangers.WORDS | WORDS, "danger-unseen", *told.sentences, waits)
     return None
-
-
-def listed_days(dates: Sequence[date]) -> str:
-    """The first two of them: more say no more."""
-    return " and ".join(short(each) for each in dates[:2])

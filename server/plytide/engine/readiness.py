@@ -5,23 +5,111 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date, timedelta
 
+from plytide.engine import dangers
 from plytide.engine.core.limb_volume import swollen_share
 from plytide.engine.dangers import heard_on
+<<<<<<< HEAD
 from plytide.engine.day_words import in_ply
 from plytide.engine.facts import ALARM_SHOWN_DAYS, Facts, Gain, days, mm_words, short, stack_over
 from plytide.engine.growth import growth_of, growth_words
+=======
+from plytide.engine.facts import ALARM_SHOWN_DAYS, Facts, Gain, mm_said, stack_over
+from plytide.engine.growth import growing, growth_of
+>>>>>>> main
 from plytide.engine.known import OLD_DAYS, SOCK_SCALE_SD, UNKNOWN_MAKE_SD, baseline_lacks, is_known, lacks, silent_for
+from plytide.engine.open_skin import WORDS as SKIN_WORDS
 from plytide.engine.open_skin import alarms_open, danger_look, danger_unseen, skin_waits
+from plytide.engine.sentences import reason, sentence
+from plytide.engine.shape import WORDS as SHAPE_WORDS
 from plytide.engine.shape import shape_said
-from plytide.engine.staff_words import DAY_TAG, word_of
 from plytide.engine.thresholds import Thresholds
 from plytide.engine.volume import CONSTANTS, VolumeView
 from plytide.engine.weights import alike, heart_gain, weights
-from plytide.model import Reason, Signal
+from plytide.model import Reason, Sentence, Signal, Value
 
 SWOLLEN = 0.95  # of the swelling after doffing, before a tape says much: judgement, after Zachariah 2004
 TAPE_AGAINST = "tape-against-log"
 ENOUGH_OF_SEVEN = 5  # diary days: judgement, after 85 % completion (Ono 2019)
+
+WORDS = {
+    "heart-weight-gain.days": (
+        "Weight up {kg:.1f} kg in {span:days} ({before:g} kg on {first:day} to {after:g} kg on {last:day}), with heart "
+        "failure: what the limb takes up now may be fluid, and their heart team comes first."
+    ),
+    "heart-weight-gain.within-a-day": (
+        "Weight up {kg:.1f} kg within a day ({before:g} kg on {first:day} to {after:g} kg on {last:day}), with heart "
+        "failure: what the limb takes up now may be fluid, and their heart team comes first."
+    ),
+    "heart-weight-gain.waits": (
+        "Lifted when {back:g} kg or less is weighed, or from {until:day} on once the clinic has acknowledged or closed "
+        "what the phone said of it, if no further fast gain is weighed."
+    ),
+    "weight-over-limit": (
+        "{kg:g} kg is over the {limit:g} kg entered for this socket. Lifted when the weight is under it, or the clinic "
+        "enters another limit."
+    ),
+    "pregnancy": ("Volume is expected to move through pregnancy and some time after. Lifted when the profile says so."),
+    "context-new_medicine": (
+        "A new medicine was noted on {on:day}; it can move volume, so a quiet trend may not last. Lifted on "
+        "{until:day}, unless noted again."
+    ),
+    "weight-moved": (
+        "Weight moved from {before:g} to {after:g} kg within four weeks. Lifted when it has moved less than {limit:g} "
+        "kg in four weeks."
+    ),
+    "too-few-days.one-day": "Not known yet: check-ins on {logged:days}.",
+    "too-few-days": "Not known yet: check-ins on {logged:days}, the last {span:days} after the first.",
+    "too-few-days.needed": "Needed are {count} days or more, the last at least {span} days after the first.",
+    "too-few-days.until-then": "Until then no change and no forecast is given.",
+    "no-recent-days": (
+        "No check-in for {quiet:days}, since {on:day}: what the limb does now is not known, so no change and no "
+        "forecast is given."
+    ),
+    "coming.stays": (
+        "By the log so far the change stays within ±{margin:g} mm for {length:days} or more, 9 times in 10."
+    ),
+    "coming.stays-a-year": (
+        "By the log so far the change stays within ±{margin:g} mm for a year or more, 9 times in 10."
+    ),
+    "early-after-amputation": (
+        "{weeks} weeks since the amputation. Until about week {until} the average limb still loses more than a thin "
+        "sock in four weeks."
+    ),
+    "few-recent-days": "Check-ins on {count} of the last 7 days; with {enough} or more, changes show sooner.",
+    "context.noted": "{tag:DAY_TAG} noted on {on:day}.",
+    "redness-minutes-unknown": (
+        "Redness on {on:day}: how long it stayed was not said, so whether it was too long is not known."
+    ),
+    "unknown-make": (
+        "Socks of unknown make are worn: a millimetre may be off by {unknown:.0%} either way, instead of {usual:.0%}."
+    ),
+    "copied-answers": ("{count} of {all} answers in four weeks were copied from the day before; they say less."),
+    "measured-early": (
+        "The tape measurement of {on:day} was taken {minutes:g} minutes after the socket came off: the limb was still "
+        "swelling. Ten minutes or more say more."
+    ),
+    "tape-against-log": (
+        "The tape of {on:day} and the log do not agree: {taped:+.1f} % by the tape since {since:day}, {logged:+.1f} % "
+        "by the log. Tapes differ by up to {limit:.1f} %. Measure again, and look at the socks that are logged."
+    ),
+}
+# The state, then what is expected: by a log of these days, or by one that ended some days ago.
+_BRING = "to bring {mm:.1f} mm [{low:.1f} to {high:.1f}] of sock; the margin is ±{margin:g} mm."
+for _code, _words in {
+    "coming.steady": "Steady",
+    "coming.within": "Within the margin for now",
+    "coming.settling": "Still settling",
+    "coming.not-within": "Not within the margin yet",
+    "coming.sudden": "A sudden change was found",
+    "coming.unsteady": "Not known to be steady",
+}.items():
+    WORDS[_code] = f"{_words}: the coming 28 days are expected {_BRING}"
+    WORDS[f"{_code}-old-log"] = (
+        f"{_words}: by a log that ends {{old:days}} ago, {{on:day}}, the 28 days from now are expected {_BRING}"
+    )
+
+#: Of all that may hold a recast back.
+HELD_WORDS = dangers.WORDS | SKIN_WORDS | WORDS
 
 
 def readiness_of(
@@ -34,13 +122,13 @@ def readiness_of(
     state, since, first = _volume_state(facts, view, day, thresholds)
     reasons = [first, *view.reasons, *_cautions(facts, view, day, thresholds)]
     if facts.is_child(day) and is_known(facts, view, day):
-        growing = Reason("growing", growth_words(growth_of(facts, view, day)))
+        grown = growing(growth_of(facts, view, day))
         if state in ("steady", "settling"):
             # A growing limb does neither: what counts is the room left, and by when it is used up.
-            state, since, first = "changing", view.unsettled_since or since, growing
-            reasons.insert(0, growing)
+            state, since, first = "changing", view.unsettled_since or since, grown
+            reasons.insert(0, grown)
         else:
-            reasons.insert(1, growing)
+            reasons.insert(1, grown)
     quiet = state in ("steady", "settling") or first.code == "growing"
     if quiet and (context := _context(facts, day, thresholds)):
         state, since = "held", context[0]
@@ -61,33 +149,33 @@ def _held(facts: Facts, day: date, thresholds: Thresholds) -> tuple[date | None,
     """What says wait, and what lifts it."""
     alarms = alarms_open(facts, day, thresholds)
     if alarms:
-        waits = skin_waits(facts, alarms, day, thresholds)
-        text = f"Open or changing skin was reported on {short(alarms[-1].date)}. {waits}"
-        return heard_on(alarms[0]), Reason("skin-open", text)
+        told = [sentence("skin-open", on=alarms[-1].date), *skin_waits(facts, alarms, day, thresholds)]
+        return heard_on(alarms[0]), reason(SKIN_WORDS, "skin-open", *told)
     if danger := danger_unseen(facts, day, thresholds):
         return danger
     gain = _gain_that_holds(facts, day, thresholds)
     if gain:
-        until = gain.after[0] + timedelta(days=thresholds.context_days + 1)
-        text = (
-            f"{gain.words}, with heart failure: what the limb takes up now may be fluid, and their heart team "
-            f"comes first. Lifted when {gain.back_kg:g} kg or less is weighed, or from {short(until)} on once the clinic "
-            "has acknowledged or closed what the phone said of it, if no further fast gain is weighed."
-        )
-        return gain.since, Reason("heart-weight-gain", text)
+        return gain.since, reason(WORDS, "heart-weight-gain", *_gain_said(gain, thresholds))
     socket = facts.socket_on(day)
     if socket and socket.weight_limit_kg:
         known = weights(facts, date.min, day)  # a new socket makes nobody lighter
         if known and known[-1][1] > socket.weight_limit_kg:
-            text = (
-                f"{known[-1][1]:g} kg is over the {socket.weight_limit_kg:g} kg entered for this socket. Lifted when "
-                "the weight is under it, or the clinic enters another limit."
-            )
-            return known[-1][0], Reason("weight-over-limit", text)
+            told = [sentence("weight-over-limit", kg=known[-1][1], limit=socket.weight_limit_kg)]
+            return known[-1][0], reason(WORDS, "weight-over-limit", *told)
     if "pregnancy" in facts.history.limb.tags:
-        text = "Volume is expected to move through pregnancy and some time after. Lifted when the profile says so."
-        return None, Reason("pregnancy", text)  # the profile does not say since when
+        return None, reason(WORDS, "pregnancy")  # the profile does not say since when
     return None
+
+
+def _gain_said(gain: Gain, thresholds: Thresholds) -> list[Sentence]:
+    known: dict[str, Value] = {"kg": gain.kg, "first": gain.before[0], "before": gain.before[1]}
+    known |= {"last": gain.after[0], "after": gain.after[1]}
+    if gain.span:
+        went_up = sentence("heart-weight-gain.days", span=gain.span, **known)
+    else:
+        went_up = sentence("heart-weight-gain.within-a-day", **known)
+    until = gain.after[0] + timedelta(days=thresholds.context_days + 1)
+    return [went_up, sentence("heart-weight-gain.waits", back=gain.back_kg, until=until)]
 
 
 def _gain_that_holds(facts: Facts, day: date, thresholds: Thresholds) -> Gain | None:
@@ -107,18 +195,13 @@ def _context(facts: Facts, day: date, thresholds: Thresholds) -> tuple[date, Rea
     ]
     if medicine:
         until = medicine[-1] + timedelta(days=thresholds.context_days + 1)
-        text = (
-            f"A new medicine was noted on {short(medicine[-1])}; it can move volume, so a quiet trend may not last. "
-            f"Lifted on {short(until)}, unless noted again."
-        )
-        return medicine[0], Reason("context-new_medicine", text)
+        told = sentence("context-new_medicine", on=medicine[-1], until=until)
+        return medicine[0], reason(WORDS, "context-new_medicine", told)
     known = alike(facts, weights(facts, first, day))
     if known and abs(known[-1][1] - known[0][1]) >= thresholds.weight_moved_kg:
-        text = (
-            f"Weight moved from {known[0][1]:g} to {known[-1][1]:g} kg within four weeks. Lifted when it has moved "
-            f"less than {thresholds.weight_moved_kg:g} kg in four weeks."
-        )
-        return known[-1][0], Reason("weight-moved", text)
+        limit = thresholds.weight_moved_kg
+        told = sentence("weight-moved", before=known[0][1], after=known[-1][1], limit=limit)
+        return known[-1][0], reason(WORDS, "weight-moved", told)
     return None
 
 
@@ -126,11 +209,11 @@ def _due(facts: Facts, day: date, signals: Sequence[Signal], thresholds: Thresho
     """The socket no longer serves, whatever the trend."""
     for signal in signals:
         if signal.kind == "outgrown":
-            return signal.since, Reason("outgrown", signal.because)
+            return signal.since, Reason("outgrown", signal.because, signal.sentences)
         if signal.kind == "stack-limit" and signal.level == "call":
             last = facts.last_on(day) or day
             if stack_over(facts.by_date[last], thresholds)[0] >= thresholds.stack_due_ply:
-                return signal.since, Reason("stack-over-limit", signal.because)
+                return signal.since, Reason("stack-over-limit", signal.because, signal.sentences)
     return None
 
 
@@ -140,101 +223,93 @@ def _volume_state(facts: Facts, view: VolumeView, day: date, thresholds: Thresho
     if not view.enough or coming is None:
         logged = facts.between(date.min, day)
         span = (logged[-1] - logged[0]).days if logged else 0
-        known = f"Not known yet: check-ins on {days(len(logged))}"
-        known += f", the last {days(span)} after the first." if len(logged) > 1 else "."
-        count, span_needed = CONSTANTS.enough_days, CONSTANTS.enough_span
-        needed = f"Needed are {count} days or more, the last at least {span_needed} days after the first."
-        text = f"{known} {needed} Until then no change and no forecast is given."
-        return "gathering", start if start and start <= day else None, Reason("too-few-days", text)
+        known = sentence("too-few-days.one-day", logged=len(logged))
+        if len(logged) > 1:
+            known = sentence("too-few-days", logged=len(logged), span=span)
+        needed = sentence("too-few-days.needed", count=CONSTANTS.enough_days, span=CONSTANTS.enough_span)
+        told = [known, needed, sentence("too-few-days.until-then")]
+        return "gathering", start if start and start <= day else None, reason(WORDS, "too-few-days", *told)
     last, quiet = facts.last_on(day), silent_for(facts, day)
     if last is not None and quiet is not None:
-        text = (
-            f"No check-in for {days(quiet)}, since {short(last)}: what the limb does now is not known, so no change "
-            "and no forecast is given."
-        )
-        return "gathering", last + timedelta(days=1), Reason("no-recent-days", text)
+        silent = reason(WORDS, "no-recent-days", sentence("no-recent-days", quiet=quiet, on=last))
+        return "gathering", last + timedelta(days=1), silent
+    expected: dict[str, Value] = {**mm_said(coming), "margin": margin}
+    by = ""
     if last is not None and (old := (day - last).days) >= OLD_DAYS:
+<<<<<<< HEAD
         inside = f"by a log that ends {days(old)} ago, {short(last)}, the 28 days from now are expected to bring"
     else:
         inside = "the coming 28 days are expected to bring"
     inside += f" {in_ply(coming.value)}, {mm_words(coming)} of sock; the margin is ±{margin:g} mm"
+=======
+        by, expected = "-old-log", {"old": old, "on": last, **expected}
+    child = facts.is_child(day)
+
+    def why(code: str, word: str, *more: Sentence) -> Reason:
+        return reason(WORDS, code, sentence(f"coming.{word}{by}", **expected), *more)
+
+>>>>>>> main
     if view.steady:
-        word = "Within the margin for now" if facts.is_child(day) else "Steady"
-        return (
-            "steady",
-            view.steady_since,
-            Reason("coming-change-inside", f"{word}: {inside}.{_for_how_long(view, margin)}"),
-        )
+        word = "within" if child else "steady"
+        return "steady", view.steady_since, why("coming-change-inside", word, *_for_how_long(view, margin))
     if view.settling and not view.alarms:
-        word = "Not within the margin yet" if facts.is_child(day) else "Still settling"
-        return "settling", view.settling_since, Reason("coming-change-outside", f"{word}: {inside}.")
+        word = "not-within" if child else "settling"
+        return "settling", view.settling_since, why("coming-change-outside", word)
     if view.alarms:
-        return "changing", view.alarms[-1].since, Reason("sudden-change", f"A sudden change was found: {inside}.")
+        return "changing", view.alarms[-1].since, why("sudden-change", "sudden")
     code = "coming-change-wide" if coming.low < margin and coming.high > -margin else "coming-change-outside"
-    return "changing", view.unsettled_since, Reason(code, f"Not known to be steady: {inside}.")
+    return "changing", view.unsettled_since, why(code, "unsteady")
 
 
-def _for_how_long(view: VolumeView, margin: float) -> str:
+def _for_how_long(view: VolumeView, margin: float) -> list[Sentence]:
     days_on = view.steady_for_days
     if days_on is None:
-        return ""
-    length = "a year" if days_on >= 365 else days(days_on)
-    return f" By the log so far the change stays within ±{margin:g} mm for {length} or more, 9 times in 10."
+        return []
+    if days_on >= 365:
+        return [sentence("coming.stays-a-year", margin=margin)]
+    return [sentence("coming.stays", margin=margin, length=days_on)]
 
 
 def _cautions(facts: Facts, view: VolumeView, day: date, thresholds: Thresholds) -> list[Reason]:
     """What a prosthetist would want to weigh beside the state. None of these changes it."""
-    limb, found = facts.history.limb, []
+    limb, found = facts.history.limb, list[Reason]()
     weeks = (day - limb.amputated_on).days / 7 if limb.amputated_on else None
+
+    def say(code: str, as_said: str | None = None, **values: Value) -> None:
+        found.append(reason(WORDS, code, sentence(as_said or code, **values)))
+
     first = all(one.purpose != "definitive" for one in facts.history.sockets if one.fitted_on <= day)
     if weeks is not None and first and weeks < thresholds.first_definitive_weeks:
-        text = (
-            f"{weeks:.0f} weeks since the amputation. Until about week {thresholds.first_definitive_weeks} the average "
-            "limb still loses more than a thin sock in four weeks."
-        )
-        found.append(Reason("early-after-amputation", text))
+        say("early-after-amputation", weeks=round(weeks), until=thresholds.first_definitive_weeks)
     week = len(facts.between(day - timedelta(days=6), day))
     if week < ENOUGH_OF_SEVEN:
-        text = f"Check-ins on {week} of the last 7 days; with {ENOUGH_OF_SEVEN} or more, changes show sooner."
-        found.append(Reason("few-recent-days", text))
+        say("few-recent-days", count=week, enough=ENOUGH_OF_SEVEN)
     month = facts.checkins(facts.between(day - timedelta(days=thresholds.context_days), day))
     for tag in ("new_medicine", "illness"):
         tagged = [checkin.date for checkin in month if tag in checkin.tags]
         if tagged:
-            found.append(
-                Reason(f"context-{tag}", f"{word_of(DAY_TAG, tag).capitalize()} noted on {short(tagged[-1])}.")
-            )
+            say(f"context-{tag}", "context.noted", tag=(tag,), on=tagged[-1])
     red = [one.date for one in month if any(s.finding == "redness" and s.redness_minutes is None for s in one.skin)]
     if red and (day - red[-1]).days < ALARM_SHOWN_DAYS:
-        text = f"Redness on {short(red[-1])}: how long it stayed was not said, so whether it was too long is not known."
-        found.append(Reason("redness-minutes-unknown", text))
+        say("redness-minutes-unknown", on=red[-1])
     found += baseline_lacks(facts, day)
     if "unknown-make" in {one.code for one in lacks(facts, day)}:
-        text = (
-            f"Socks of unknown make are worn: a millimetre may be off by {UNKNOWN_MAKE_SD:.0%} either way, instead of "
-            f"{SOCK_SCALE_SD:.0%}."
-        )
-        found.append(Reason("unknown-make", text))
+        say("unknown-make", unknown=UNKNOWN_MAKE_SD, usual=SOCK_SCALE_SD)
     filled = [checkin for checkin in month if checkin.prefilled]
     if month and len(filled) > len(month) / 2:
-        text = f"{len(filled)} of {len(month)} answers in four weeks were copied from the day before; they say less."
-        found.append(Reason("copied-answers", text))
+        say("copied-answers", count=len(filled), all=len(month))
     taped = max((one for one in facts.history.measurements if one.on <= day), key=lambda one: one.on, default=None)
     if taped and taped.minutes_since_doffing is not None and swollen_share(taped.minutes_since_doffing) < SWOLLEN:
-        text = (
-            f"The tape measurement of {short(taped.on)} was taken {taped.minutes_since_doffing:g} minutes after the "
-            "socket came off: the limb was still swelling. Ten minutes or more say more."
-        )
-        found.append(Reason("measured-early", text))
+        say("measured-early", on=taped.on, minutes=taped.minutes_since_doffing)
     if against := tape_against(view):
-        found.append(Reason(TAPE_AGAINST, against))
+        found.append(reason(WORDS, TAPE_AGAINST, against))
     state, shape = shape_said(limb.shape, facts.history.measurements, day)
     if state != "ok":
-        found.append(Reason("shape-missing" if state == "unknown" else "shape-bulbous", shape))
+        found.append(reason(SHAPE_WORDS, "shape-missing" if state == "unknown" else "shape-bulbous", *shape))
     return found
 
 
-def tape_against(view: VolumeView) -> str | None:
+def tape_against(view: VolumeView) -> Sentence | None:
     """The newest tape that says of the limb what its log does not, by more than tapes differ; None where all agree."""
     for tape in reversed(view.tapes):
         one = (tape.since, tape.change_pct, tape.logged_pct, tape.limit_pct)
@@ -243,9 +318,6 @@ def tape_against(view: VolumeView) -> str | None:
         for since, taped, logged, limit in (one, all_):
             if since is None or taped is None or logged is None or abs(taped) <= limit or abs(taped - logged) <= limit:
                 continue
-            return (
-                f"The tape of {short(tape.on)} and the log do not agree: {taped:+.1f} % by the tape since "
-                f"{short(since)}, {logged + 0.0:+.1f} % by the log. Tapes differ by up to {limit:.1f} %. "
-                "Measure again, and look at the socks that are logged."
-            ).replace("-", "−")
+            known: dict[str, Value] = {"taped": taped, "logged": logged + 0.0, "limit": limit}
+            return sentence(TAPE_AGAINST, on=tape.on, since=since, **known)
     return None

@@ -60,16 +60,16 @@ def chosen(known: Sequence[Cause], asked: str | None) -> Cause:
 
 
 def _found(facts: Facts, assessment: Assessment, day: date, thresholds: Thresholds) -> list[Cause]:
-    socket, said = facts.socket_on(day), {signal.kind: signal for signal in assessment.signals}
+    socket, by_kind = facts.socket_on(day), {signal.kind: signal for signal in assessment.signals}
     found = []
-    if signal := said.get("outgrown"):
+    if signal := by_kind.get("outgrown"):
         found.append(Cause("outgrown", f"Outgrown: {signal.because}", True, signal.evidence))
     known = weights(facts, date.min, day)
     if socket and socket.weight_limit_kg and known and known[-1][1] > socket.weight_limit_kg:
         on, kg, checkin_id = known[-1]
         text = f"Over the limit: {kg:g} kg on {short(on)}; {socket.weight_limit_kg:g} kg is entered for this socket."
         found.append(Cause("over-limit", text, True, (checkin_id,) if checkin_id else ()))
-    signal = said.get("stack-limit")
+    signal = by_kind.get("stack-limit")
     if signal and signal.level != "note":
         found.append(Cause("stack-due", f"Stack due: {signal.because}", True, signal.evidence))
     clock = remake.clock_of(facts.history, day, thresholds)

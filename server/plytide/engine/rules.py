@@ -17,11 +17,12 @@ Rule = dict[str, Any]
 @cache
 def _kept(path: Path) -> dict[str, Any]:
     file = json.loads(path.read_text(encoding="utf-8"))
+    sources = json.loads(safety.SOURCES_FILE.read_text(encoding="utf-8"))
     return {
         "version": file["version"],
         "reviewed_on": file.get("reviewed_on"),
         "danger_signs": file.get("danger_signs", []),
-        "rules": file["rules"],
+        "rules": [rule | sources.get(rule["id"], {}) for rule in file["rules"]],
     }
 
 

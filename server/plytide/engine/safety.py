@@ -16,8 +16,9 @@ Format of `web/shared/safety-rules.json`: `danger_signs`, the signs the phone as
                                 on dialysis, of days as long after a session,
   `text`: by language, `title` and `do`, and as a caregiver hears them `title_of` and `do_of`, with {name};
   `calls`: levels whose number its words name too ("emergency");
-  `source` and `status` ("confirmed" only where the page was seen);
   `kind`: of its signal at the clinic where it is not "safety"; `clinic`: words for staff after what was said.
+`safety-sources.json` beside it has each rule's `source` and `status` ("confirmed" only where the page was seen): no
+phone needs them.
 Nothing here waits for a network, a model or a trend. What a rule says reaches the clinic by `dangers`, whatever the
 rule: a new one needs nothing but its lines in the file.
 """
@@ -37,6 +38,7 @@ from plytide import WEB_ROOT
 from plytide.model import CheckIn, Limb, is_child
 
 RULES_FILE = WEB_ROOT / "shared" / "safety-rules.json"
+SOURCES_FILE = RULES_FILE.with_name("safety-sources.json")
 ALARM_FINDINGS = frozenset({"open_skin", "blister", "discharge", "spreading_redness", "colour_change", "numbness"})
 CAREFUL = frozenset({"reduced_sensation", "diabetes", "vascular"})
 HEART_BACK_KG = 1.0  # of what it was before: a fast gain is then over; judgement
@@ -185,6 +187,34 @@ def _fired(
             found = [rule for rule in alive if _holds(rule["when"], checkin, limb, earlier, redness_minutes)]
             if found:
                 yield checkin, found
+
+
+def may_speak(said: Mapping[str, Any]) -> bool:
+    """Whether what a check-in says could set off a rule for anybody: a glance at its own words, without its limb. Many
+    pass that say nothing, and none is passed over.
+    """
+    alive, ask = _alive(RULES_FILE, _profiles(RULES_FILE), True)
+    return bool(alive) and bool(
+        said.get("comfort", 10) <= ask.comfort
+        or (ask.skin and said.get("skin"))
+        or not ask.signs.isdisjoint(said.get("signs") or ())
+        or (said.get("pain") or 0) >= ask.pain
+        or (said.get("falls") or 0) >= ask.falls
+        or (ask.gain_kg is not None and said.get("weight_kg"))
+        or ask.always
+    )
+
+
+def weighs(tags: frozenset[str]) -> bool:
+    """Whether a rule reads the weights of somebody with this profile."""
+    return _alive(RULES_FILE, tags, True)[1].gain_kg is not None
+
+
+@cache
+def _profiles(path: Path) -> frozenset[str]:
+    """The tags that rules ask of a profile."""
+    leaves = (leaf for rule in _file(path)["rules"] for leaf in _leaves(rule["when"]))
+    return frozenset(value for name, value in leaves if name == "profile")
 
 
 @dataclass(frozen=True, slots=True)

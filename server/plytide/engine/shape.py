@@ -6,11 +6,30 @@ from collections.abc import Sequence
 from datetime import date
 
 from plytide.engine.core.shape import bulge
-from plytide.engine.facts import short
-from plytide.model import Measurement
+from plytide.engine.sentences import in_english, sentence
+from plytide.model import Measurement, Sentence
+
+WORDS = {
+    "shape.measured": (
+        "On {on:day} it measured {wide:g} mm at {low:g} mm from the end and {narrow:g} mm above that, at {high:g} mm: "
+        "it would not draw out of a socket formed on it."
+    ),
+    "shape.entered-differs": "The shape entered, {shape:SHAPE}, differs from that: look again.",
+    "shape.bulbous": "The shape is entered as bulbous: it would not draw out of a socket formed on it.",
+    "shape.tape-differs": "The tape of {on:day} shows no level wider than one above it and differs: look again.",
+    "shape.missing": "The shape of the limb is not entered.",
+    "shape.entered": "The shape is entered as {shape:SHAPE}.",
+    "shape.entered-agrees": "The shape is entered as {shape:SHAPE}, and the tape of {on:day} agrees.",
+}
 
 
-def shape_said(shape: str | None, measurements: Sequence[Measurement], day: date) -> tuple[str, str]:
+def shape_words(shape: str | None, measurements: Sequence[Measurement], day: date) -> tuple[str, str]:
+    """`shape_said` in English."""
+    state, told = shape_said(shape, measurements, day)
+    return state, in_english(WORDS, told, "shape")
+
+
+def shape_said(shape: str | None, measurements: Sequence[Measurement], day: date) -> tuple[str, list[Sentence]]:
     """Whether the limb would draw out of a socket made on it: "ok", "stop" or "unknown", and why.
 
     From the shape as entered and all levels of the last tape measurement of at least two; where they differ, that is
@@ -22,18 +41,17 @@ def shape_said(shape: str | None, measurements: Sequence[Measurement], day: date
     found = bulge([(level.from_end_mm, level.circumference_mm) for level in taken.levels]) if taken else None
     if taken and found:
         (low, wide), (high, narrow) = found.below, found.above
-        measured = (
-            f"On {short(taken.on)} it measured {wide:g} mm at {low:g} mm from the end and {narrow:g} mm above that, "
-            f"at {high:g} mm: it would not draw out of a socket formed on it."
-        )
-        differs = "" if shape in (None, "bulbous") else f" The shape entered, {shape}, differs from that: look again."
-        return "stop", measured + differs
+        told = [sentence("shape.measured", on=taken.on, low=low, wide=wide, high=high, narrow=narrow)]
+        if shape and shape != "bulbous":
+            told.append(sentence("shape.entered-differs", shape=(shape,)))
+        return "stop", told
     if shape == "bulbous":
-        entered = "The shape is entered as bulbous: it would not draw out of a socket formed on it."
+        told = [sentence("shape.bulbous")]
         if taken:
-            entered += f" The tape of {short(taken.on)} shows no level wider than one above it and differs: look again."
-        return "stop", entered
+            told.append(sentence("shape.tape-differs", on=taken.on))
+        return "stop", told
     if shape is None:
-        return "unknown", "The shape of the limb is not entered."
-    agrees = f", and the tape of {short(taken.on)} agrees" if taken else ""
-    return "ok", f"The shape is entered as {shape}{agrees}."
+        return "unknown", [sentence("shape.missing")]
+    if taken:
+        return "ok", [sentence("shape.entered-agrees", shape=(shape,), on=taken.on)]
+    return "ok", [sentence("shape.entered", shape=(shape,))]

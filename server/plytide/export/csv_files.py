@@ -31,19 +31,19 @@ def guarded(text: str, mode: str) -> str:
 
 
 def _cells(row: Mapping[str, Any], mode: str) -> list[str]:
-    said = out(row["id"], row["limb_id"], row["body"])
+    entry = out(row["id"], row["limb_id"], row["body"])
     socks = noun(row["seq"], row["id"], row["limb_id"], row["body"], row["received_at"]).stack
-    said["stack"] = " + ".join(f"{sock.ply} {sock.make}" for sock in socks)
-    said["stack_mm"] = round(stack_thickness(socks)[0], 2)
-    said["skin"] = "; ".join(
+    entry["stack"] = " + ".join(f"{sock.ply} {sock.make}" for sock in socks)
+    entry["stack_mm"] = round(stack_thickness(socks)[0], 2)
+    entry["skin"] = "; ".join(
         f"{one['place']}: {one['finding']}"
         + (f" {one['redness_minutes']:g} min" if one.get("redness_minutes") is not None else "")
-        for one in said["skin"]
+        for one in entry["skin"]
     )
-    said |= {"written_by": row["written_by"], "received_at": row["received_at"]}
+    entry |= {"written_by": row["written_by"], "received_at": row["received_at"]}
     cells = []
     for column in COLUMNS:
-        value = said[column]
+        value = entry[column]
         if isinstance(value, list):
             value = " ".join(map(str, value))
         if isinstance(value, bool):

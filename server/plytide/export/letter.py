@@ -68,12 +68,12 @@ def filled(template: str, values: Mapping[str, Said]) -> tuple[str, list[str]]:
     lacks: list[str] = []
 
     def say(found: re.Match[str]) -> str:
-        said = values.get(found[1])
-        if said is None:
+        value = values.get(found[1])
+        if value is None:
             return found[0]
-        if not said.known and found[1] not in lacks:
+        if not value.known and found[1] not in lacks:
             lacks.append(found[1])
-        return said.text
+        return value.text
 
     return IN_BRACES.sub(say, template), lacks
 
@@ -285,6 +285,6 @@ def _others(others: Sequence[tuple[Facts, Assessment]], day: date) -> Said:
         limb = facts.history.limb
         parts = [("tape by the clinic", measured["tape"]), ("sock stack", logged["ply"])]
         parts += [("comfort", logged["comfort"]), ("hours worn a day", logged["hours"])]
-        said = "; ".join(f"{what} {value.text}" for what, value in parts)
-        lines.append(f"{limb.side} {word_of(LEVEL, limb.level)}; {said}")
+        listed = "; ".join(f"{what} {value.text}" for what, value in parts)
+        lines.append(f"{limb.side} {word_of(LEVEL, limb.level)}; {listed}")
     return Said("; ".join(lines)) if lines else Said(f"no other residual limb entered as of {full(day)}")

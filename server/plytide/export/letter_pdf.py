@@ -32,9 +32,9 @@ class Letter(Page):
     def write(self, text: str, size: float, style: str = "", height: float = 0.5) -> None:  # type: ignore[override]
         """One paragraph, from the side its first letter reads from. Nothing is cut."""
         self.set_font(self.face, style, size)
-        said = self.letters_of(text)
+        letters = self.letters_of(text)
         align = Align.R if reads_from_the_right(text) else Align.L
-        self.multi_cell(0, size * height, said, align=align, new_x=XPos.LMARGIN, new_y=YPos.NEXT)
+        self.multi_cell(0, size * height, letters, align=align, new_x=XPos.LMARGIN, new_y=YPos.NEXT)
 
     def letters_of(self, text: str) -> str:
         return written(text, 4 * len(text) + 8, self.letters)

@@ -34,8 +34,8 @@ def on_hand(items: Iterable[Mapping[str, Any]]) -> bytes:
         lots = item["lots"] or [{"lot": "", "expires_on": None, "on_hand": 0}]
         for lot in lots:
             whole, odd = divmod(lot["on_hand"], per)
-            said = {**item, "least": item["least"] // per, "lot": lot["lot"], "expires_on": lot["expires_on"]}
-            rows.append({**said, "on_hand": whole if not odd else lot["on_hand"] / per})
+            row = {**item, "least": item["least"] // per, "lot": lot["lot"], "expires_on": lot["expires_on"]}
+            rows.append({**row, "on_hand": whole if not odd else lot["on_hand"] / per})
     return _file(COLUMNS, rows)
 
 

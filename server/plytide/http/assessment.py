@@ -12,11 +12,11 @@ from plytide.auth.guards import STAFF
 from plytide.http.asked import asked_day
 from plytide.http.audit import record_read
 from plytide.http.body import answer
+from plytide.http.language import said_assessment
 from plytide.http.limb import seen_limb
 from plytide.http.route import DAY, Routes
 from plytide.model import Assessment, LimbHistory
 from plytide.storage import history as histories
-from plytide.wire.history import assessment_to_json
 from plytide.work import reassess
 
 route = Routes("assessment", "/api/clinic", called="clinic")
@@ -42,4 +42,4 @@ def assessment(limb_id: str) -> Response:
     as_of = asked_day("as_of")
     _, found = assessed(limb_id, as_of)
     record_read("assessment.read", f"limb:{limb_id}")
-    return answer(assessment_to_json(found))
+    return answer(said_assessment(found))

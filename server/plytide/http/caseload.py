@@ -31,6 +31,7 @@ from plytide.wire.caseload import (
     CaseloadUndoSchema,
 )
 from plytide.work import caseload as work
+from plytide.work import caseload_taken_back
 
 route = Routes("caseload", "/api/clinic")
 
@@ -125,7 +126,7 @@ def bring(caseload_id: str) -> Response:
 def undo(caseload_id: str) -> Response:
     """Take back a portion; called again with `after` until `next` is null. Says who was kept and why."""
     row = work.seen(clinic_db(), caseload_id)
-    done = work.undo(clinic_db(), row, checked_body().get("after") or "", who().id, settings().now())
+    done = caseload_taken_back.undo(clinic_db(), row, checked_body().get("after") or "", who().id, settings().now())
     registry().drop_codes(who().session.clinic_id, done.pop("enrolments"))
     return answer(done)
 

@@ -82,8 +82,8 @@ def list_makings(limb_id: str) -> Response:
 
 def in_short(state: dict[str, Any]) -> dict[str, Any]:
     open_ones = sum(one["state"] == "open" for one in state["steps"])
-    said = {name: state[name] for name in ("id", "limb_id", "made", "begun_on", "plan", "finished", "voided")}
-    return said | {"open": open_ones, "steps": len(state["steps"]), "words": line(state)}
+    short = {name: state[name] for name in ("id", "limb_id", "made", "begun_on", "plan", "finished", "voided")}
+    return short | {"open": open_ones, "steps": len(state["steps"]), "words": line(state)}
 
 
 def whole(making_id: str) -> dict[str, Any]:

@@ -27,7 +27,7 @@ from plytide.wire import nouns
 from plytide.wire import visit as visit_wire
 from plytide.wire.device import EnrolSchema
 from plytide.wire.message import MOST_ANSWERS
-from plytide.work import message, sync
+from plytide.work import message, pocket, sync
 
 route = Routes("phone", "/api")
 
@@ -84,7 +84,11 @@ def people_of(phone: Device) -> list[dict[str, Any]]:
             owned = [(limb, sockets.of_limb(db, limb["id"])) for limb in limbs.of_person(db, person_id)]
             past = profile.past(db, person, own)
             more = {"profile_before": [nouns.profile(one) for one in past], "withheld": person_id in partly}
-            found.append(nouns.nested_person(person, owned) | more)
+            nested = nouns.nested_person(person, owned)
+            plans = pocket.for_phone(db, phone, person, [limb["id"] for limb, _ in owned])
+            for limb in nested["limbs"]:
+                limb["pocket"] = plans.get(limb["id"])
+            found.append(nested | more)
     return found
 
 

@@ -11,8 +11,9 @@ from flask import Response
 
 from plytide.auth.call import clinic_db, settings
 from plytide.auth.guards import STAFF
+from plytide.engine.checklists import Check
 from plytide.engine.facts import Facts
-from plytide.engine.planner import Check, Item, Option, plan_of, stock
+from plytide.engine.planner import Item, Option, plan_of, stock
 from plytide.engine.reasons import CODES
 from plytide.engine.remake import Clock
 from plytide.export.making import lines
@@ -21,11 +22,12 @@ from plytide.http.assessment import assessed, known_by
 from plytide.http.audit import record_read
 from plytide.http.body import answer
 from plytide.http.decisions import decisions_of
+from plytide.http.language import said_assessment
 from plytide.http.limb import seen_limb
 from plytide.http.route import DAY, Routes, one_of
 from plytide.storage import decisions
 from plytide.storage import history as histories
-from plytide.wire.history import assessment_to_json, estimate
+from plytide.wire.history import estimate, reason
 from plytide.work import making, reassess
 
 route = Routes("plan", "/api/clinic", called="planner")
@@ -74,7 +76,7 @@ def plan(limb_id: str) -> Response:
     thresholds = reassess.thresholds_at(clinic_db(), known_by(as_of))
     made = plan_of(history, found, thresholds, asked_choice("reason", CODES))
     record_read("plan.read", f"limb:{limb_id}")
-    assessment = assessment_to_json(found)
+    assessment = said_assessment(found)
     return answer(
         {
             "as_of": assessment["as_of"],
@@ -85,7 +87,7 @@ def plan(limb_id: str) -> Response:
             "margin_mm": thresholds.steady_margin_mm,
             "recast": assessment["recast"],
             "fit_note": made.fit_note,
-            "missing": [asdict(reason) for reason in made.missing],
+            "missing": [reason(one) for one in made.missing],
             "outlook": [
                 {"days": days, "if_cast_today_mm": estimate(now), "if_cast_in_21d_mm": estimate(later)}
                 for days, now, later in made.outlook

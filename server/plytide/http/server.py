@@ -60,6 +60,7 @@ class Server(BaseApplication):  # type: ignore[misc]
             worker.log.error_log.addFilter(is_news)
             if self.settings.sweep_seconds:
                 background.start(self.settings)
+                background.reading.start(self.settings)
                 keep_witness(self.settings)
 
         for name, value in {

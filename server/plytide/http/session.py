@@ -13,8 +13,8 @@ from plytide.auth.denied import Denied
 from plytide.auth.guards import ARRIVING, OWN_PAGES, SETTING_UP
 from plytide.auth.password_change import ask_for_link, set_password_by_code
 from plytide.auth.session import Staff, open_session, open_session_by_passkey, who
-from plytide.engine.signals import KINDS
 from plytide.http.body import answer
+from plytide.http.language import own_words
 from plytide.http.route import Routes, checked_body
 from plytide.storage import audit, clinics, staff
 from plytide.storage.registry import second_factor as factors
@@ -27,13 +27,14 @@ route = Routes("session", "/api/clinic", room="none")
 
 
 def staff_to_json(member: Staff) -> dict[str, Any]:
-    clinic = clinics.clinic_row(clinic_db())
+    clinic, words = clinics.clinic_row(clinic_db()), own_words()
     return {
         "staff": {"id": member.id, "name": member.name, "role": member.role, "login": member.login},
         "clinic": {"id": clinic["id"], "name": clinic["name"]},
         "csrf": member.session.csrf,
         "shortest_password": SHORTEST_PASSWORD,
-        "signal_words": {kind.kind: kind.label for kind in KINDS.values()},
+        "signal_words": words.pop("KIND"),
+        "words": words,
         "new_password_needed": factors.first_password(registry().db, (clinic["id"], member.id)) is not None,
     }
 

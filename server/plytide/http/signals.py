@@ -10,11 +10,10 @@ from plytide.auth.call import clinic_db, settings
 from plytide.auth.denied import seen
 from plytide.auth.guards import STAFF
 from plytide.auth.session import who
-from plytide.engine.languages import LANGUAGES, because_in
 from plytide.http.body import answer
+from plytide.http.language import said_signal
 from plytide.http.route import Routes, checked_body, one_of
 from plytide.storage import signals
-from plytide.storage.rows import Row
 from plytide.storage.sqlite import write
 from plytide.wire.signals import SignalActionSchema
 from plytide.work import signal_actions
@@ -45,14 +44,4 @@ def undo(signal_id: str) -> Response:
 
 def signal_to_json(signal_id: str) -> dict[str, Any]:
     signal = seen(signals.one(clinic_db(), signal_id))
-    return in_asked_language(signal | {"events": signals.events_of(clinic_db(), signal_id)})
-
-
-def in_asked_language(signal: Row) -> Row:
-    """A signal and what its life holds, said in the language the reader's browser asks for, where one is kept here."""
-    code = request.accept_languages.best_match(LANGUAGES) or ""
-    heard: Row = {"because": because_in(signal, code)}
-    if "events" in signal:
-        events = signal["events"]
-        heard["events"] = [one | {"because": because_in(one, code)} if "because" in one else one for one in events]
-    return signal | heard
+    return said_signal(signal | {"events": signals.events_of(clinic_db(), signal_id)})

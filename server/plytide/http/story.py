@@ -22,12 +22,12 @@ from plytide.http.assessment import assessed, known_by
 from plytide.http.audit import record_read
 from plytide.http.body import answer
 from plytide.http.decisions import decisions_of
+from plytide.http.language import said_assessment, said_signal
 from plytide.http.limb import seen_limb
 from plytide.http.making import in_short
 from plytide.http.measurement import measured, tape_to_json
 from plytide.http.person import contacts_of, visits_of
 from plytide.http.route import DAY, Routes
-from plytide.http.signals import in_asked_language
 from plytide.model import LimbHistory
 from plytide.storage import assessment as assessments
 from plytide.storage import checkin as checkins
@@ -42,8 +42,7 @@ from plytide.storage import socket as sockets
 from plytide.storage.rows import Row, as_known
 from plytide.wire import nouns
 from plytide.wire.checkin import noun
-from plytide.wire.history import assessment_to_json
-from plytide.work import making, message, reassess, signal_life
+from plytide.work import healing, making, message, pocket, reassess, signal_life
 from plytide.work.corrections import can_come_back
 
 route = Routes("story", "/api/clinic", called="clinic")
@@ -110,10 +109,10 @@ def signals_of(limb_id: str, until: str | None) -> list[dict[str, Any]]:
     db = clinic_db()
     if until is None:
         lives = [one | {"events": signals.events_of(db, one["id"])} for one in signals.of_limb(db, limb_id)]
-        return [in_asked_language(one) for one in lives]
+        return [said_signal(one) for one in lives]
     come = {row.id for row in checkins.of_limb(db, limb_id, until)}
     return [
-        in_asked_language(one | {"evidence": [id_ for id_ in one["evidence"] if id_ in come]})
+        said_signal(one | {"evidence": [id_ for id_ in one["evidence"] if id_ in come]})
         for one in signal_life.as_they_stood(db, limb_id, until)
     ]
 
@@ -135,7 +134,7 @@ def not_known_then(limb_id: str, person_id: str, until: str, last: str) -> dict[
     late = [nouns.checkin(row, writers) for row in checkins.of_limb(db, limb_id) if row.id not in come]
     later = [
         {name: one[name] for name in ("id", "kind", "level", "since", "because", "opened_at")}
-        for one in map(in_asked_language, signals.of_limb(db, limb_id))
+        for one in map(said_signal, signals.of_limb(db, limb_id))
         if one["since"] <= last and one["opened_at"] >= until
     ]
     return {"checkins": [one for one in late if one["date"] <= last], "signals": later}
@@ -167,7 +166,7 @@ def limb(limb_id: str) -> Response:
             | nouns.reach(person),
             "limb": nouns.limb(row),
             "reading_tags": list(found.reading_tags),
-            "assessment": assessment_to_json(found),
+            "assessment": said_assessment(found),
             "band": [
                 {"date": day.isoformat(), "pct": level.value, "low": level.low, "high": level.high}
                 | {"limb_pct": limb.value, "limb_low": limb.low, "limb_high": limb.high}
@@ -201,6 +200,8 @@ def limb(limb_id: str) -> Response:
             "parts": part.of_limb(db, limb_id, until),
             "makings": [in_short(one) for one in making.of_limb(db, limb_id, until)],
             "messages": message.for_staff(db, person["id"], until),
+            "pocket": pocket.for_staff(db, limb_id, until),
+            "healing": [one for one in healing.for_staff(db, limb_id, until) if one["on"] <= last],
             "signals": signals_of(limb_id, until),
             "not_known_then": not_known_then(limb_id, person["id"], until, last) if until else None,
             "assessed_on": (assessments.of_limb(db, limb_id) or {}).get("as_of"),

@@ -30,7 +30,7 @@ mimetypes.add_type("application/manifest+json", ".webmanifest")
 
 PHONE_FOLDERS = ("phone", "shared")
 # Large icons are fetched by the browser itself when the app is installed; nothing shows them without a network.
-NOT_IN_SHELL = ("sw.js", ".md", "-512.png", "apple-touch-icon.png")
+NOT_IN_SHELL = ("sw.js", ".md", "-sources.json", "-192.png", "-512.png", "apple-touch-icon.png")
 PACKED = {"text/javascript", "text/css", "text/html", "application/json", "application/manifest+json", "image/svg+xml"}
 
 

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from datetime import UTC, date, datetime
+from time import monotonic, sleep
 
 from flask import Response, request
+from sqlite_utils import Database
 
 from plytide.auth import room
 from plytide.auth.call import clinic_db, settings
@@ -14,18 +16,21 @@ from plytide.engine import rules
 from plytide.http.asked import Asked, asked_choice, asked_in_body, asked_limit
 from plytide.http.audit import record_read
 from plytide.http.body import answer
+from plytide.http.language import said_row
 from plytide.http.route import PAGE, TEXT, Routes, one_of
 from plytide.model import LEVELS, STATES
 from plytide.storage import agreement as agreements
 from plytide.storage import assessment, clinics, set_aside, worklist
 from plytide.wire.worklist import SHOWS, WorklistSearchSchema
 from plytide.wire.zone import zone_named
-from plytide.work import reassess, signal_life
+from plytide.work import background, reassess, signal_life
 
 route = Routes("worklist", "/api/clinic", called="clinic")
 
 
-AT_ONCE = 4  # limbs assessed in the call: some 0.1 s; judgement
+FEW = 4  # limbs whose news is waited for: read in some 0.1 s; judgement
+WAIT = 2.0  # seconds, at most; judgement
+LOOK_EVERY = 0.01
 
 
 def age(born_on: str | None, today: date) -> int | None:
@@ -64,11 +69,24 @@ def search_worklist() -> Response:
     return worklist_page(asked_in_body())
 
 
+def _read_news(db: Database, now: datetime) -> None:
+    """The background is asked to read what came last, and a few limbs' news is waited for, so that who has just written
+    finds it. More, as in a busy hour, is not: each row says of when it is. A danger is on the list without that.
+    """
+    if not settings().sweep_seconds:  # nobody reads behind this server
+        reassess.go(db, now, days_too=False)
+        return
+    until = monotonic() + WAIT
+    waiting = assessment.count_waiting(db, now, by=now)
+    if waiting and background.reading.ask(clinics.clinic_row(db)["id"]) and waiting <= FEW:
+        while monotonic() < until and assessment.count_waiting(db, now, by=now):
+            sleep(LOOK_EVERY)
+
+
 def worklist_page(asked: Asked) -> Response:
     db, now = clinic_db(), settings().now()
     today = day_there(now, clinics.clinic_row(db)["settings"].get("zone"))
-    # A few limbs' news is read at once; of more, as after an outage, the background reads the rest, and it is said.
-    reassess.go(db, now, days_too=False, limit=AT_ONCE if settings().sweep_seconds else None)
+    _read_news(db, now)
     after = asked.get("next") or None
     try:
         rows, onward = worklist.page(
@@ -95,7 +113,7 @@ def worklist_page(asked: Asked) -> Response:
     return answer(
         {
             "as_of": today.isoformat(),
-            "limbs": rows,
+            "limbs": [said_row(row) for row in rows],
             "next": onward,
             "counts": worklist.counts(db),
             "waiting": assessment.count_waiting(db, now),  # limbs whose news is not read yet

@@ -31,12 +31,12 @@ def of_limb(
     A deed counts for the entries that the signal held when it was done: an entry that came later has not been seen.
     With `only_of` a phone, entries of other writers stay out, and words that may be about them too; so do `withheld`.
     """
-    said = [one for one in signals.of_limb(db, limb_id) if one["kind"] in signals.ADVISED][:MOST_SIGNALS]
-    if not said:
+    advised = [one for one in signals.of_limb(db, limb_id) if one["kind"] in signals.ADVISED][:MOST_SIGNALS]
+    if not advised:
         return []
     known = {row.id: row for row in checkins.of_limb(db, limb_id)}
     found = []
-    for signal in said:
+    for signal in advised:
         groups: dict[Dealt, list[str]] = {}
         for id_, dealt in _by_entry(signals.events_of(db, signal["id"]), signal, known).items():
             groups.setdefault(dealt, []).append(id_)

@@ -26,6 +26,8 @@ class Kept(NamedTuple):
     spark: str
     last_checkin: str | None
     body: str
+    assessed_at: str  # the instant by which the log was read
+    why_sentences: str | None = None  # of which codes and values `why` is made
 
 
 COLUMNS = ", ".join(Kept._fields)
@@ -64,17 +66,25 @@ def waiting(db: Database, now: datetime, limit: int, *, days_too: bool) -> list[
     return found
 
 
-def count_waiting(db: Database, now: datetime) -> int:
-    """How many limbs have news that is not read yet, without those set aside. Reads only."""
+def count_waiting(db: Database, now: datetime, by: datetime | None = None) -> int:
+    """How many limbs have news that is not read yet, without those set aside; with `by`, of those whose news had come
+    by then. Reads only.
+    """
     row = db.conn.execute(
-        "SELECT count(*) FROM stale WHERE NOT EXISTS (SELECT 1 FROM set_aside WHERE what = 'limb'"
-        " AND subject = limb_id AND again_at > ? AND tried_at >= stale.since)",
-        (now.isoformat(),),
+        "SELECT count(*) FROM stale WHERE (?2 IS NULL OR since <= ?2) AND NOT EXISTS (SELECT 1 FROM set_aside"
+        " WHERE what = 'limb' AND subject = limb_id AND again_at > ?1 AND tried_at >= stale.since)",
+        (now.isoformat(), by.isoformat() if by else None),
     ).fetchone()
     return int(row[0])
 
 
-def save(db: Database, kept: Kept, stale_since: str | None) -> None:
+def stale_since(db: Database, limb_id: str) -> str | None:
+    """When the last news of a limb came that is not read yet. Reads only."""
+    row = db.conn.execute("SELECT since FROM stale WHERE limb_id = ?", (limb_id,)).fetchone()
+    return row[0] if row else None
+
+
+def save(db: Database, kept: Kept, read_since: str | None) -> None:
     """Only inside a write transaction. News that came while the engine ran keeps the limb waiting."""
     # Not INSERT OR REPLACE: that deletes without a trigger, and the counts would drift.
     changed = ", ".join(f"{column} = excluded.{column}" for column in kept._fields[1:])
@@ -82,7 +92,7 @@ def save(db: Database, kept: Kept, stale_since: str | None) -> None:
         f"INSERT INTO assessment ({COLUMNS}) VALUES ({', '.join('?' * len(kept))}) ON CONFLICT DO UPDATE SET {changed}",
         kept,
     )
-    db.conn.execute("DELETE FROM stale WHERE limb_id = ? AND since = ?", (kept.limb_id, stale_since))
+    db.conn.execute("DELETE FROM stale WHERE limb_id = ? AND since = ?", (kept.limb_id, read_since))
 
 
 def save_whole(db: Database, limb_id: str, assessed_on: str, engine: str, body: str) -> None:
@@ -104,10 +114,11 @@ def whole(db: Database, limb_id: str, today: str, engine: str) -> str | None:
     return row[0] if row else None
 
 
-def set_rank(db: Database, limb_id: str, urgency: int, since: str, why: str) -> None:
+def set_rank(db: Database, limb_id: str, urgency: int, since: str, why: str, why_sentences: str | None) -> None:
     """Only inside a write transaction."""
     db.conn.execute(
-        "UPDATE assessment SET urgency = ?, sort_since = ?, why = ? WHERE limb_id = ?", (urgency, since, why, limb_id)
+        "UPDATE assessment SET urgency = ?, sort_since = ?, why = ?, why_sentences = ? WHERE limb_id = ?",
+        (urgency, since, why, why_sentences, limb_id),
     )
 
 

@@ -25,6 +25,7 @@ class CheckInRow(NamedTuple):
 
 
 COLUMNS = ", ".join(CheckInRow._fields)
+New = tuple[str, str, str, str | None, str | None]  # id, limb_id, body, written_by, doubt
 
 
 def already(db: Database, ids: Sequence[str]) -> dict[str, tuple[str, str]]:
@@ -38,11 +39,11 @@ def already(db: Database, ids: Sequence[str]) -> dict[str, tuple[str, str]]:
 
 def keep(
     db: Database,
-    new: Sequence[tuple[str, str, str, str | None, str | None]],
+    new: Sequence[New],
     device_id: str,
     now: datetime,
 ) -> int:
-    """Append (id, limb_id, body, written_by, doubt) rows; the last sequence number given.
+    """Append check-ins; the last sequence number given.
 
     Only inside a write transaction, and only ids that `already` does not know.
     """
@@ -57,13 +58,15 @@ def keep(
     return first + len(new) - 1
 
 
-def of_limb(db: Database, limb_id: str, until: str | None = None) -> list[CheckInRow]:
-    """All check-ins of a limb in order of arrival; `until` drops those received later. Reads only."""
-    rows: list[Any] = db.conn.execute(
-        f"SELECT {COLUMNS} FROM checkin WHERE limb_id = ? AND (? IS NULL OR received_at <= ?) ORDER BY seq",
-        (limb_id, until, until),
+def of_limb(db: Database, limb_id: str, until: str | None = None, newest: int | None = None) -> list[CheckInRow]:
+    """All check-ins of a limb in order of arrival; `until` drops those received later, `newest` leaves so many of the
+    last. Reads only.
+    """
+    last: list[Any] = db.conn.execute(
+        f"SELECT {COLUMNS} FROM checkin WHERE limb_id = ? AND (? IS NULL OR received_at <= ?) ORDER BY seq DESC LIMIT ?",
+        (limb_id, until, until, -1 if newest is None else newest),
     ).fetchall()
-    return [CheckInRow(*row) for row in rows]
+    return [CheckInRow(*row) for row in reversed(last)]
 
 
 def since(

@@ -662,3 +662,50 @@ def m030_what_was_said_is_kept(db: Database) -> None:
         *append_only("said", erasable="(SELECT person_id FROM limb WHERE limb.id = OLD.limb_id)"),
     ):
         db.conn.execute(statement)
+
+
+@clinic_migrations()
+def m032_pocket_plan(db: Database) -> None:
+    # What the prosthetist writes for a wearer's phone: each version whole, the newest counts; one without words takes
+    # the plan back. `for_role` is null where who writes alone decides.
+    of_limb = "(SELECT person_id FROM limb WHERE limb.id = OLD.limb_id)"
+    for statement in (
+        """CREATE TABLE pocket (
+            n INTEGER PRIMARY KEY AUTOINCREMENT, id TEXT NOT NULL UNIQUE, limb_id TEXT NOT NULL REFERENCES limb(id),
+            loose TEXT, tight TEXT, wear TEXT, care TEXT, bring TEXT, for_role TEXT, by_staff TEXT NOT NULL,
+            created_at TEXT NOT NULL) STRICT""",
+        "CREATE INDEX pocket_limb ON pocket (limb_id, n)",
+        *append_only("pocket", erasable=of_limb),
+    ):
+        db.conn.execute(statement)
+
+
+@clinic_migrations()
+def m033_healing(db: Database) -> None:
+    # What the clinic wrote of a place of skin: its size, that it healed, that it was opened again, that a record was a
+    # mistake (`of`). What was found there stands in the check-ins.
+    of_limb = "(SELECT person_id FROM limb WHERE limb.id = OLD.limb_id)"
+    for statement in (
+        """CREATE TABLE healing (
+            n INTEGER PRIMARY KEY AUTOINCREMENT, id TEXT NOT NULL UNIQUE, limb_id TEXT NOT NULL REFERENCES limb(id),
+            place TEXT NOT NULL, what TEXT NOT NULL CHECK (what IN ('size', 'healed', 'open', 'void')), done_on TEXT NOT NULL,
+            length_mm REAL CHECK (length_mm > 0), width_mm REAL CHECK (width_mm > 0), note TEXT, of TEXT,
+            by_staff TEXT NOT NULL, created_at TEXT NOT NULL) STRICT""",
+        "CREATE INDEX healing_limb ON healing (limb_id, n)",
+        *append_only("healing", erasable=of_limb),
+    ):
+        db.conn.execute(statement)
+
+
+@clinic_migrations()
+def m036_when_a_log_was_read(db: Database) -> None:
+    # The instant by which a limb's log was read: what came since is not in its assessment yet, and the list says so.
+    db.conn.execute("ALTER TABLE assessment ADD COLUMN assessed_at TEXT")
+
+
+@clinic_migrations()
+def m035_why_in_sentences(db: Database) -> None:
+    # What the reason of a row is made of, code and values, as `signal.sentences`. Null: kept before, English only.
+    db.conn.execute(
+        "ALTER TABLE assessment ADD COLUMN why_sentences TEXT CHECK (why_sentences IS NULL OR json_valid(why_sentences))"
+    )

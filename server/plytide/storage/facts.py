@@ -173,18 +173,18 @@ def faults(db: Database, *, chain_is_whole: bool = True) -> list[str]:
         " ORDER BY n LIMIT 1"
     ).fetchone()
     line = line if chain_is_whole else None
-    said = [f"audit line {line[0]} names a proof that is not there"] if line else []
+    found = [f"audit line {line[0]} names a proof that is not there"] if line else []
     for table, key in db.conn.execute("SELECT DISTINCT tbl, key FROM touched ORDER BY n").fetchall():
-        said.append(f"{table} {_plain(key)} was written past the server")
+        found.append(f"{table} {_plain(key)} was written past the server")
     for table, shape in _shapes(db).items():
         if not db.table(table).exists():
-            said.append(f"the table {table} is gone")
+            found.append(f"the table {table} is gone")
             continue
         if missing := [name for name in _trigger_names(table) if not _has_trigger(db, name)]:
-            said.append(f"{table} is not watched: {', '.join(missing)} is gone")
-        said += [f"{table} {_plain(key)} is not as it was written" for key in sorted(_faulty(db, table, shape))]
-    said += [f"check-ins {key} are not as they were written" for key in _faulty_calls(db)]
-    return [*said[:MOST_SAID], f"and {len(said) - MOST_SAID} more"] if len(said) > MOST_SAID else said
+            found.append(f"{table} is not watched: {', '.join(missing)} is gone")
+        found += [f"{table} {_plain(key)} is not as it was written" for key in sorted(_faulty(db, table, shape))]
+    found += [f"check-ins {key} are not as they were written" for key in _faulty_calls(db)]
+    return [*found[:MOST_SAID], f"and {len(found) - MOST_SAID} more"] if len(found) > MOST_SAID else found
 
 
 def _faulty(db: Database, table: str, shape: Shape) -> set[str]:

@@ -26,6 +26,8 @@ from plytide.wire.measurement import noun as measurement_noun
 from plytide.wire.pad import noun as pad_noun
 from plytide.wire.socket import noun as socket_noun
 
+OF_LATE = 200  # entries of a limb that a call looks at; the rounds look at all: judgement
+
 
 def _day(text: str | None) -> date | None:
     return date.fromisoformat(text) if text else None
@@ -36,15 +38,29 @@ def _dated(row: Row, column: str) -> Row:
     return {**row, "on": row[column]}
 
 
-def history(db: Database, limb_id: str, until: str | None = None) -> model.LimbHistory | None:
-    """All that was known of a limb by `until` (an ISO instant; None: now), or None for no such limb."""
+def limb_of(db: Database, limb_id: str) -> model.Limb | None:
+    """A limb with its person's profile, now and as it was; None for no such limb."""
+    limb = limbs.one(db, limb_id)
+    person = people.one(db, limb["person_id"]) if limb else None
+    if limb is None or person is None:
+        return None
+    past = profile.past(db, person, clinics.clinic_row(db)["settings"])
+    return replace(limb_noun({**limb, "born_on": person["born_on"], "tags": person["tags"]}), past=past)
+
+
+def history(
+    db: Database, limb_id: str, until: str | None = None, newest: int | None = None
+) -> model.LimbHistory | None:
+    """All that was known of a limb by `until` (an ISO instant; None: now), or None for no such limb. With `newest`, of
+    its log only so many of the last entries.
+    """
     limb = limbs.one(db, limb_id)
     person = people.one(db, limb["person_id"]) if limb else None
     if limb is None or person is None:
         return None
     known, limb = as_known(db, "person", person, until), as_known(db, "limb", limb, until)
     past = profile.past(db, person, clinics.clinic_row(db)["settings"], until)
-    rows = checkins.of_limb(db, limb_id, until)
+    rows = checkins.of_limb(db, limb_id, until, newest)
     caregivers = devices.caregivers(db, person["id"])
     wrote = [(row.id, row.written_by) for row in rows] + (unkept.writers(db, limb_id) if caregivers else [])
     entries = tuple(noun(row.seq, row.id, row.limb_id, row.body, row.received_at) for row in rows)

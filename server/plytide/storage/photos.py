@@ -80,12 +80,20 @@ def consents_of(db: Database, person_id: str) -> list[dict[str, Any]]:
     return [dict(zip(names, row, strict=True)) | {"agreed": bool(row[2])} for row in rows]
 
 
-def add_paper_consent(db: Database, person_id: str, said: dict[str, Any], staff_id: str, now: datetime) -> None:
+def add_paper_consent(db: Database, person_id: str, consent: dict[str, Any], staff_id: str, now: datetime) -> None:
     """A consent said on paper: `given`, `on`, `by`, `what_for`. Only inside a write transaction."""
     db.conn.execute(
         "INSERT INTO paper_consent (person_id, given, said_on, said_by, what_for, by_staff, created_at)"
         " VALUES (?, ?, ?, ?, ?, ?, ?)",
-        (person_id, int(said["given"]), said["on"], said["by"], said["what_for"], staff_id, now.isoformat()),
+        (
+            person_id,
+            int(consent["given"]),
+            consent["on"],
+            consent["by"],
+            consent["what_for"],
+            staff_id,
+            now.isoformat(),
+        ),
     )
 
 

@@ -14,8 +14,8 @@ COLUMNS = ("device_id", "subscription", "at", "zone", "quiet_from", "quiet_to", 
 def _rows(db: Database, where: str, args: tuple[Any, ...]) -> list[dict[str, Any]]:
     found = []
     for row in db.conn.execute(f"SELECT {', '.join(COLUMNS)} FROM push WHERE {where}", args):
-        said = dict(zip(COLUMNS, row, strict=True))
-        found.append(said | {"subscription": json.loads(said["subscription"]), "at": json.loads(said["at"])})
+        push = dict(zip(COLUMNS, row, strict=True))
+        found.append(push | {"subscription": json.loads(push["subscription"]), "at": json.loads(push["at"])})
     return found
 
 

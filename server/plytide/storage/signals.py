@@ -98,6 +98,27 @@ def add(db: Database, limb_id: str, now: datetime, **columns: Any) -> str:
     return str(row["id"])
 
 
+def open_new(
+    db: Database,
+    limb_id: str,
+    now: datetime,
+    kind: str,
+    told: dict[str, Any],
+    by_staff: str | None = None,
+    *,
+    rule: str | None = None,
+    holds: bool = True,
+    **detail: Any,
+) -> str:
+    """A new signal and the event that opens it; its id. `told`: level, since, evidence, because and its sentences.
+
+    Only inside a write transaction.
+    """
+    signal_id = add(db, limb_id, now, kind=kind, rule=rule, holds=int(holds), **told)
+    event(db, signal_id, now, "opened", by_staff, **told, **detail)
+    return signal_id
+
+
 def standing_events(events: Sequence[dict[str, Any]]) -> list[dict[str, Any]]:
     """A signal's events without the deeds that were undone, and without the undoing. Oldest first."""
     found: list[dict[str, Any]] = []

@@ -45,10 +45,12 @@ def page(
     if search:
         where.append("person.name LIKE ? ESCAPE '\\'")
         args.append("%" + search.replace("\\", "\\\\").replace("%", "\\%").replace("_", "\\_") + "%")
-    columns = [f"assessment.{column}" for column in ASSESSMENT.split(", ") if column != "body"]
+    beside = ("body", "assessed_at", "why_sentences")
+    columns = [f"assessment.{column}" for column in ASSESSMENT.split(", ") if column not in beside]
     rows = db.conn.execute(
         f"SELECT {', '.join(columns)}, side, limb.level, person.id, person.name, born_on, clinician_id,"
         " person.tags, assessment.body -> 'lacks', person.telephones, ask_for, language, own_log, assessment.body -> 'strip'"
+        ", assessed_at, (SELECT since FROM stale WHERE stale.limb_id = limb.id), why_sentences"
         " FROM assessment JOIN limb ON limb.id = limb_id JOIN person ON person.id = person_id"
         f" WHERE {' AND '.join(where)} ORDER BY urgency DESC, sort_since, limb_id LIMIT ?",
         (*args, limit + 1),
@@ -80,6 +82,9 @@ def page(
             "reading_tags": reading_tags(json.loads(row[15]), date.fromisoformat(row[13]) if row[13] else None, day),
             "lacks": json.loads(row[16]) if row[16] else [],
             "strip": json.loads(row[21]) if row[21] else None,
+            "assessed_at": row[22],
+            "news_at": row[23],  # what came last and is not in the assessment yet
+            "sentences": json.loads(row[24]) if row[24] else [],  # of the reason, as a signal has them
         }
         for row in rows[:limit]
     ]

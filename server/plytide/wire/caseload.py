@@ -123,12 +123,12 @@ def cell(match: dict[str, Any], text: str, order: str | None) -> Any:
         if unit not in UNITS[name]:
             raise Cell("Say in which unit this column is.")
         return round(number(text) * UNITS[name][unit], 3)
-    said = text.strip()
-    if name not in NOT_TEXT and said[:1] in ("=", "+", "-", "@"):
+    value = text.strip()
+    if name not in NOT_TEXT and value[:1] in ("=", "+", "-", "@"):
         raise Cell(FORMULA)
     if name in ("side", "level", "purpose", "suspension", "material"):
-        return re.sub(r"[\s-]+", "_", said.lower())
-    return said
+        return re.sub(r"[\s-]+", "_", value.lower())
+    return value
 
 
 Record = dict[str, dict[str, Any]]

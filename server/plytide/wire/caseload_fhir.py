@@ -71,7 +71,7 @@ def limb(words: str, levels: Mapping[str, str]) -> Json:
     """Side and level out of words such as "left residual limb, below the knee"."""
     low = words.lower()
     side = [one for one in model.SIDES if re.search(rf"\b{one}\b", low)]
-    level = [code for code, said in levels.items() if low.endswith(said.lower()) or code.replace("_", " ") in low]
+    level = [code for code, name in levels.items() if low.endswith(name.lower()) or code.replace("_", " ") in low]
     return {key: found[0] for key, found in (("side", side), ("level", level)) if len(found) == 1}
 
 

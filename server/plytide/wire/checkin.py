@@ -55,6 +55,13 @@ class SkinSchema(Strict):
     redness_minutes = Number(0, 1440, "minutes", allow_none=True)
 
 
+class CourseSchema(Strict):
+    """How a place of skin is that was found on an earlier day."""
+
+    place = Text(most=40, required=True)
+    course = Choice(("gone", "better", "same", "worse"), required=True)
+
+
 class CheckInSchema(Strict):
     """A new item is a line here, and a field of `model.CheckIn` of the same name where the engine reads it.
 
@@ -89,6 +96,8 @@ class CheckInSchema(Strict):
     written_by = Name(allow_none=True, metadata=COLUMN)
     proof = Text(most=60, allow_none=True, metadata=COLUMN)  # the server's own, that `written_by` wrote this
     photos = Several(Name(), most=10)
+    healing = Several(fields.Nested(CourseSchema), most=20)
+    left_off = Choice(("yes", "no", "cannot_say"), allow_none=True)  # the socket, as the phone had advised
 
 
 _schema = CheckInSchema()

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import math
 from collections import Counter
+from collections.abc import Iterable
 from datetime import date
 from typing import Any
 
@@ -281,8 +282,17 @@ def signal(one: model.Signal) -> dict[str, Any]:
         "because": one.because,
         "evidence": list(one.evidence),
         "rule": one.rule,
-        "sentences": [{"code": each.code, "values": dict(map(_filled, each.values))} for each in one.sentences],
+        "sentences": sentences(one.sentences),
     }
+
+
+def sentences(told: Iterable[model.Sentence]) -> list[dict[str, Any]]:
+    """What words are made of, as it is kept beside them, so that they can be said again in another language."""
+    return [{"code": each.code, "values": dict(map(_filled, each.values))} for each in told]
+
+
+def reason(one: model.Reason) -> dict[str, str]:
+    return {"code": one.code, "text": one.text}
 
 
 def _filled(pair: tuple[str, model.Value]) -> tuple[str, Any]:
@@ -340,7 +350,7 @@ def assessment_to_json(found: model.Assessment) -> dict[str, Any]:
             "limb_change_pct": estimate(found.limb_change_pct),
             "reference_on": _date(found.reference_on),
         },
-        "lacks": [{"code": one.code, "text": one.text} for one in found.lacks],
+        "lacks": [reason(one) for one in found.lacks],
         "growth": _growth(found.growth),
         "reading_tags": list(found.reading_tags),
         "readiness": {
@@ -349,7 +359,7 @@ def assessment_to_json(found: model.Assessment) -> dict[str, Any]:
             "settles_on": {"date": _date(settles.date), "low": _date(settles.low), "high": _date(settles.high)}
             if settles
             else None,
-            "reasons": [{"code": reason.code, "text": reason.text} for reason in found.reasons],
+            "reasons": [reason(one) for one in found.reasons],
         },
         "outlook": [{"days": one.days, "if_cast_today_mm": estimate(one.if_cast_today_mm)} for one in found.outlook],
         "recast": _recast(found.recast),

@@ -58,8 +58,8 @@ def socket(row: Row) -> Row:
 
 
 def suspension(row: Row) -> Row:
-    said = {name: row[name] for name in ("suspension", "was", "liner", "by_staff")}
-    return {"on": row["changed_on"], **said}
+    shown = {name: row[name] for name in ("suspension", "was", "liner", "by_staff")}
+    return {"on": row["changed_on"], **shown}
 
 
 def pad(row: Row) -> Row:

@@ -170,8 +170,8 @@ def _nested(field: fields.Nested, also: Also) -> Sure:
     )
 
     @lru_cache(maxsize=2000, typed=True)
-    def are_sure(*said: Any) -> bool:
-        return all(check(one) for check, one in zip(checks, said, strict=True))
+    def are_sure(*values: Any) -> bool:
+        return all(check(one) for check, one in zip(checks, values, strict=True))
 
     def is_sure(thing: Any) -> bool:
         if type(thing) is not dict:

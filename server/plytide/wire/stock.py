@@ -124,7 +124,7 @@ def rows_of(text: str) -> tuple[list[tuple[int, dict[str, Any]]], list[Fault]]:
                 good.append((line, _row(heading, cells)))
             except Refused as refused:
                 name = cells[heading.index("name")] if len(cells) > heading.index("name") else ""
-                words = {field: " ".join(said) for field, said in refused.errors.items()}
+                words = {field: " ".join(messages) for field, messages in refused.errors.items()}
                 faults.append({"line": line, "name": name[:120], "fields": words})
     except csv.Error as error:
         raise Refused({"csv": [f"This is not a CSV file: line {reader.line_num} can't be read."]}) from error

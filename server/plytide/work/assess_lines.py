@@ -23,13 +23,26 @@ BATCH = 256  # lines assessed together: enough for speed, little enough to answe
 ALONE = 3  # up to so many batches, starting more processes costs more than it saves
 
 
-def run(lines: Iterable[Line], out: TextIO, as_of: date | None = None, workers: int | None = None) -> int:
+def run(
+    lines: Iterable[Line],
+    out: TextIO,
+    as_of: date | None = None,
+    workers: int | None = None,
+    scheduler: str | None = None,
+) -> int:
     """Write one line per limb and date; 1 if any line was bad, else 0.
 
-    A large file is spread over `workers` processes (as many as there are processors); the order stays.
+    A large file is spread over `workers` processes (as many as there are processors), or over the hosts of the Dask
+    `scheduler` at an address; the order stays. Raises `elsewhere.NotThere` where no such scheduler answers.
     """
     bad = False
-    for text, faulty in _spread(_batches(lines), as_of, workers or os.cpu_count() or 1):
+    if scheduler is None:
+        found = _spread(_batches(lines), as_of, workers or os.cpu_count() or 1)
+    else:
+        from plytide.work import elsewhere
+
+        found = elsewhere.in_order(answered, ((batch, as_of) for batch in _batches(lines)), scheduler)
+    for text, faulty in found:
         bad = bad or faulty
         out.write(text)
         out.flush()
@@ -61,8 +74,8 @@ def _spread(batches: Iterator[list[Line]], as_of: date | None, workers: int) -> 
 
 def answered(batch: Iterable[Line], as_of: date | None) -> tuple[str, bool]:
     """The answers to some lines as text, and whether any line was bad."""
-    said = list(answers(batch, as_of))
-    return b"".join(one + b"\n" for one in said).decode(), any(isinstance(one, Bad) for one in said)
+    lines = list(answers(batch, as_of))
+    return b"".join(one + b"\n" for one in lines).decode(), any(isinstance(one, Bad) for one in lines)
 
 
 class Bad(bytes):
@@ -83,8 +96,8 @@ def answers(batch: Iterable[Line], as_of: date | None) -> Iterator[bytes]:
     found = iter(assess_caseload([history for history, _ in good], [dates for _, dates in good], chart=False))
     for one in asked:
         if isinstance(one, HistoryError):
-            said = {"limb_id": one.limb_id, "error": {"field": one.field, "message": one.message}}
-            yield Bad(orjson.dumps(said))
+            fault = {"limb_id": one.limb_id, "error": {"field": one.field, "message": one.message}}
+            yield Bad(orjson.dumps(fault))
         else:
             for assessment in next(found):
                 yield orjson.dumps(assessment_to_json(assessment))

@@ -11,8 +11,8 @@ from base64 import urlsafe_b64encode
 
 def proof(key: bytes, id_: str, limb_id: str, body: str, writer: str) -> str:
     """The proof that goes out with a kept check-in: short, of this very text and writer, made with the clinic's key."""
-    said = b"".join(len(part).to_bytes(4, "big") + part for part in map(str.encode, (id_, limb_id, writer, body)))
-    return urlsafe_b64encode(hmac.digest(key, said, "sha256")[:18]).decode()
+    content = b"".join(len(part).to_bytes(4, "big") + part for part in map(str.encode, (id_, limb_id, writer, body)))
+    return urlsafe_b64encode(hmac.digest(key, content, "sha256")[:18]).decode()
 
 
 def holds(key: bytes, id_: str, limb_id: str, body: str, writer: str, given: str | None) -> bool:

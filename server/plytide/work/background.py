@@ -73,6 +73,54 @@ def _turn(settings: Settings, registry: Registry, clinic_id: str, work: Callable
     return 0
 
 
+class Reading:
+    """Limbs somebody looks at are read at once, beside the rounds: by a thread of each worker that is told of them."""
+
+    def __init__(self) -> None:
+        self._bell = threading.Condition()
+        self._wanted: set[str] = set()
+        self._serves = False
+
+    def ask(self, clinic_id: str) -> bool:
+        """Whether the news of a clinic's limbs will be read; False where no background does."""
+        with self._bell:
+            if self._serves:
+                self._wanted.add(clinic_id)
+                self._bell.notify()
+            return self._serves
+
+    def start(self, settings: Settings, stop: threading.Event | None = None) -> threading.Thread:
+        """Serve until `stop`, or for as long as the process lives."""
+
+        def loop() -> None:
+            while not (stop and stop.is_set()):
+                with self._bell:
+                    self._bell.wait_for(lambda: self._wanted, timeout=settings.sweep_seconds)
+                    wanted, self._wanted = self._wanted, set()
+                for clinic_id in wanted:
+                    self._read(settings, clinic_id)
+
+        self._serves = True
+        thread = threading.Thread(target=loop, name="plytide-reading", daemon=True)
+        thread.start()
+        return thread
+
+    def _read(self, settings: Settings, clinic_id: str) -> None:
+        try:
+            registry = Registry(settings.data_dir)
+        except (DatabaseError, OSError) as error:
+            log.error("reading: %s: %s", type(error).__name__, error)
+            return
+        try:
+            now = settings.now()
+            _turn(settings, registry, clinic_id, lambda db: reassess.go(db, now, days_too=False))
+        finally:
+            registry.close()
+
+
+reading = Reading()
+
+
 def start(settings: Settings, stop: threading.Event | None = None) -> threading.Thread:
     """Sweep until `stop`, or for as long as the process lives; straight on while there is work."""
     pause = stop or threading.Event()

@@ -1,4 +1,4 @@
-"""A caseload: what a file's rows would make, making it a portion at a time, and taking a whole import back.
+"""A caseload: what a file's rows would make, and making it a portion at a time.
 
 The look before and the bringing itself are one plan over one index of what is known, so that they can't differ. Doubles
 are found by record number, or by name and birth date; a name alone never joins two people.
@@ -16,7 +16,7 @@ from sqlite_utils import Database
 
 from plytide.engine.staff_words import LEVEL
 from plytide.storage import assessment as assessments
-from plytide.storage import audit, caseload, despite, person_rows, rows
+from plytide.storage import audit, caseload, despite, rows
 from plytide.storage import device as devices
 from plytide.storage.rows import Row
 from plytide.storage.sqlite import read, write
@@ -35,7 +35,6 @@ from plytide.work.entry_rules import ON, check
 from plytide.work.refusal import Missing, Refusal
 
 PORTION = 250  # rows a transaction: phones that sync meanwhile wait for one portion at most
-UNDO_PORTION = 25
 MOST_FAULTS = 500
 WHY = "As the clinic's own records had it when its caseload was brought."
 NOT_ASKED = "Not asked: imported, row {n} of the file."
@@ -44,14 +43,6 @@ SCHEMAS: dict[str, Strict] = {
     "limb": LimbSchema(),
     "socket": SocketSchema(),
     "measurement": MeasurementSchema(),
-}
-#: Follows from what was brought, and stands in nobody's way.
-DERIVED = frozenset({"assessment", "assessment_whole", "stale", "signal", "mail", "enrolment", "caseload_made"})
-STAYS = {
-    "device_person": "a phone has joined",
-    "device": "a phone has joined",
-    "checkin": "a phone has sent entries",
-    "unkept": "a phone has sent entries",
 }
 
 Raw = tuple[int, Record, str | None, dict[str, str]]  # line or number, values, name in the file, faults by place
@@ -139,9 +130,9 @@ class Index:
 
 
 def _checked(kind: str, values: dict[str, Any]) -> dict[str, Any]:
-    said = checked(SCHEMAS[kind], values)
+    item = checked(SCHEMAS[kind], values)
     renamed = {"on": ON.get(kind, "on")}
-    return {renamed.get(name, name): int(one) if isinstance(one, bool) else one for name, one in said.items()}
+    return {renamed.get(name, name): int(one) if isinstance(one, bool) else one for name, one in item.items()}
 
 
 def plan(db: Database, index: Index, raw: Raw, now: datetime) -> Planned:
@@ -423,63 +414,6 @@ def progress(db: Database, row: Row) -> dict[str, Any]:
     made = caseload.made_counts(db, row["id"])
     return {name: row[name] for name in ("id", "name", "kind", "rows", "done_to", "faults", "created_at", "brought_at",
                                          "undone_at", "by_staff")} | {"made": made}  # fmt: skip
-
-
-# Taking back.
-
-
-def undo(db: Database, row: Row, after: str, staff_id: str, now: datetime) -> dict[str, Any]:
-    """Take back a portion of what an import made, people by id. Whoever has more by now is kept, and named."""
-    kept: list[dict[str, str]] = []
-    gone = 0
-    enrolments: list[str] = []
-    with write(db):
-        found = caseload.touched_people(db, row["id"], after, UNDO_PORTION)
-        for person_id, name in found:
-            why = _stands(db, row["id"], person_id)
-            if why:
-                kept.append({"person_id": person_id, "name": name, "why": why})
-                continue
-            mine = caseload.made_for(db, row["id"], person_id)
-            if any(kind == "person" for kind, _, _ in mine):
-                enrolments += person_rows.erase(db, person_id)["enrolment_ids"]
-            else:
-                for kind, record_id, _ in mine:
-                    caseload.take_out(db, row["id"], person_id, kind, record_id)
-            gone += 1
-        last = len(found) < UNDO_PORTION
-        # An import cut off halfway must not go on after it was taken back.
-        caseload.change(db, row["id"], brought_at=row["brought_at"] or now.isoformat())
-        caseload.drop_parts(db, row["id"])
-        if last:
-            caseload.change(db, row["id"], undone_at=now.isoformat())
-        detail = f"taken back {gone}, kept {len(kept)}"
-        audit.record(db, now, f"staff:{staff_id}", "caseload.undo", f"caseload:{row['id']}", detail)
-    return {"gone": gone, "kept": kept, "next": None if last else found[-1][0], "enrolments": enrolments}
-
-
-def _stands(db: Database, caseload_id: str, person_id: str) -> str | None:
-    """Why what an import made for somebody can't be taken back: more has come since, or it was changed. Reads only."""
-    mine = {record_id: (kind, seq) for kind, record_id, seq in caseload.made_for(db, caseload_id, person_id)}
-    own = any(kind == "person" for kind, _ in mine.values())
-    rows = person_rows.rows_of(db, person_id)
-    for table in STAYS:
-        if table in rows and (own or any(kind != "measurement" for kind, _ in mine.values())):
-            if "checkin" in rows:
-                return STAYS["checkin"]
-            return STAYS[table]
-    for table, found in rows.items():
-        for row in found:
-            theirs = {row.get("id"), row.get("record_id"), row.get("limb_id"), row.get("socket_id")} & set(mine)
-            if table in DERIVED or (not own and not theirs):
-                continue
-            if table == "signal_event" and not row.get("by_staff"):
-                continue
-            if table == "socket_despite" and row["reason"].startswith(WHY):
-                continue
-            if row.get("id") not in mine or mine[row["id"]][1] not in (None, row.get("seq")):
-                return "something was entered or changed since"
-    return None
 
 
 def codes(

@@ -14,6 +14,7 @@ from datetime import date, datetime, timedelta
 from sqlite_utils import Database
 
 from plytide import model
+from plytide.engine.sentences import sentence, signal
 from plytide.storage import clinics, part, signals
 from plytide.storage import intervention as interventions
 from plytide.storage import limb as limbs
@@ -29,7 +30,31 @@ ADULT = 18
 #: What is done to a socket and wants a second look, by the words of the form and by older codes.
 REFITTED = ("trim", "relief", "pad", "reline")
 
+PAD_IN = "A pad was put in"
+
 RECHECK, RECALL, WEAR_IN, CHILD, PART = KINDS = ("recheck", "recall", "wear-in", "child-recall", "part-date")
+WORDS = {
+    "recheck": "{what} on {on:full}: look again after {after} days (judgement).",
+    "recheck.pad": "A pad was put in on {on:full}: look again after {after} days (judgement).",
+    "wear-in": "The wear-in of the socket of {fitted:full} ended on {ended:full}.",
+    "clock.no-visit": "No visit since is entered.",
+    "recall": (
+        "The clinic sees everybody every {months} months; the last visit or fitting was on {last:full}, and none is "
+        "booked."
+    ),
+    "recall.monthly": (
+        "The clinic sees everybody every month; the last visit or fitting was on {last:full}, and none is booked."
+    ),
+    "child-recall": (
+        "A growing child is seen every {months} months; the last visit or fitting was on {last:full}, and none is "
+        "booked."
+    ),
+    "child-recall.monthly": (
+        "A growing child is seen every month; the last visit or fitting was on {last:full}, and none is booked."
+    ),
+    "part-date.ended": "{what}: the date entered for it ended on {on:full}.",
+    "part-date.ends": "{what}: the date entered for it ends on {on:full}.",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,10 +69,6 @@ class Diary:
     parts: Sequence[tuple[date, str]] = ()
     recall_months: int | None = None
     child_recall_months: int | None = None
-
-
-def day_words(day: date) -> str:
-    return f"{day.day} {day:%B %Y}"
 
 
 def months_on(day: date, months: int) -> date:
@@ -67,27 +88,30 @@ def rows(diary: Diary, today: date) -> list[model.Signal]:
     for ends, what in diary.parts:
         due = ends - timedelta(days=PART_AHEAD_DAYS)
         if due <= today:
-            over = "ended" if ends < today else "ends"
-            text = f"{what}: the date entered for it {over} on {day_words(ends)}."
-            found.append(model.Signal(PART, "note", due, text, ()))
+            told = sentence("part-date.ended" if ends < today else "part-date.ends", what=what, on=ends)
+            found.append(signal(WORDS, PART, "note", due, [told]))
     return found
 
 
 def _after_changes(diary: Diary, today: date) -> list[model.Signal]:
     found = []
 
-    def due(kind: str, begun: date, on: date, text: str) -> None:
+    def due(kind: str, begun: date, on: date, told: model.Sentence) -> None:
         answered = any(begun < one for one in diary.visits)
         if on <= today <= on + timedelta(days=STALE_DAYS) and not answered:
-            found.append(model.Signal(kind, "note", on, f"{text} No visit since is entered.", ()))
+            found.append(signal(WORDS, kind, "note", on, [told, sentence("clock.no-visit")]))
 
     if diary.changed:
         begun, what = max(diary.changed)
         on = begun + timedelta(days=RECHECK_DAYS)
-        due(RECHECK, begun, on, f"{what} on {day_words(begun)}: look again after {RECHECK_DAYS} days (judgement).")
+        if what == PAD_IN:
+            told = sentence("recheck.pad", on=begun, after=RECHECK_DAYS)
+        else:
+            told = sentence("recheck", what=what, on=begun, after=RECHECK_DAYS)
+        due(RECHECK, begun, on, told)
     if diary.fitted and diary.wear_in_ends:
-        text = f"The wear-in of the socket of {day_words(diary.fitted)} ended on {day_words(diary.wear_in_ends)}."
-        due(WEAR_IN, diary.fitted, diary.wear_in_ends, text)
+        told = sentence("wear-in", fitted=diary.fitted, ended=diary.wear_in_ends)
+        due(WEAR_IN, diary.fitted, diary.wear_in_ends, told)
     return found
 
 
@@ -104,11 +128,8 @@ def _recalls(diary: Diary, today: date) -> list[model.Signal]:
     if months is None or months_on(last, months) > today:
         return []
     kind = CHILD if child == months else RECALL
-    why = "A growing child" if kind == CHILD else "The clinic"
-    asks = "is seen" if kind == CHILD else "sees everybody"
-    words = "month" if months == 1 else f"{months} months"
-    text = f"{why} {asks} every {words}; the last visit or fitting was on {day_words(last)}, and none is booked."
-    return [model.Signal(kind, "note", months_on(last, months), text, ())]
+    code = kind if months > 1 else f"{kind}.monthly"
+    return [signal(WORDS, kind, "note", months_on(last, months), [sentence(code, months=months, last=last)])]
 
 
 def due(db: Database, limb_id: str, today: date) -> list[model.Signal]:
@@ -122,7 +143,7 @@ def due(db: Database, limb_id: str, today: date) -> list[model.Signal]:
     fitted = date.fromisoformat(worn["fitted_on"]) if worn else None
     schedule = (worn or {}).get("wear_schedule") or []
     last_day = max((one["day"] for one in schedule), default=None)
-    changed = [(date.fromisoformat(one["fitted_on"]), "A pad was put in") for one in pads.of_limb(db, limb_id)]
+    changed = [(date.fromisoformat(one["fitted_on"]), PAD_IN) for one in pads.of_limb(db, limb_id)]
     changed += [
         (date.fromisoformat(one["done_on"]), one["kind"])
         for one in interventions.of_limb(db, limb_id)

@@ -7,18 +7,24 @@ from typing import Any
 
 from sqlite_utils import Database
 
+from plytide.engine.sentences import in_english, sentence
 from plytide.storage import assessment as assessments
 from plytide.storage import audit, contact, signals
 from plytide.storage import limb as limbs
+from plytide.storage.rows import Row
+from plytide.wire.history import sentences as sentences_to_json
 from plytide.work import reassess, signal_actions, visit
 from plytide.work.refusal import Missing, Refusal
 
 NEXT_TRY, _ = signals.BY_HAND  # the kind of the row that comes back by itself
-WORDS = {
+RESULTS = {
     "reached": "Reached",
     "not_reached": "Not reached",
     "left_word": "Left word",
     "called_us": "They called",
+}
+WORDS = {"next-try.agreed": "Next try, as agreed on {on:day}."} | {
+    f"next-try.{result}": f"Call again: {said.lower()} on {{on:day}}." for result, said in RESULTS.items()
 }
 TALKED = ("reached", "called_us")
 LATER = "Choose a day after today."
@@ -65,7 +71,7 @@ def record(db: Database, person_id: str, given: dict[str, Any], staff_id: str, n
 
 def words(result: str, said: str | None, agreed: str | None) -> str:
     """A call in one line, as the outcome of a signal: at most 200 characters."""
-    line = ". ".join(part.rstrip(".") for part in (WORDS[result], said, agreed and f"Agreed: {agreed}") if part)
+    line = ". ".join(part.rstrip(".") for part in (RESULTS[result], said, agreed and f"Agreed: {agreed}") if part)
     return line if len(line) <= 200 else f"{line[:199]}…"
 
 
@@ -138,33 +144,17 @@ def _next_try(
     if given["result"] in TALKED or next_on:
         for one in waiting:
             before = {"status": one["status"], "snoozed_until": one["snoozed_until"]}
-            outcome = WORDS[given["result"]]
+            outcome = RESULTS[given["result"]]
             signals.event(db, one["id"], now, "close", staff_id, before=before, outcome=outcome, contact_id=contact_id)
             signals.set_status(db, one["id"], status="closed", snoozed_until=None)
             reassess.rank(db, one["limb_id"])
     if not next_on or signal:
         return
     row = limb_id or limb_ids[0]
-    because = (
-        f"Next try, as agreed on {now.day} {now:%B}."
-        if given.get("agreed")
-        else f"Call again: {WORDS[given['result']].lower()} on {now.day} {now:%B}."
-    )
-    signal_id = signals.add(
-        db, row, now, kind=NEXT_TRY, level="call", since=next_on, because=because, evidence=[], rule=None
-    )
-    signals.event(
-        db,
-        signal_id,
-        now,
-        "opened",
-        staff_id,
-        level="call",
-        since=next_on,
-        because=because,
-        evidence=[],
-        contact_id=contact_id,
-    )
+    told = [sentence(f"next-try.{'agreed' if given.get('agreed') else given['result']}", on=now.date())]
+    opened: Row = {"level": "call", "since": next_on, "evidence": []}
+    opened |= {"because": in_english(WORDS, told, NEXT_TRY), "sentences": sentences_to_json(told)}
+    signal_id = signals.open_new(db, row, now, NEXT_TRY, opened, staff_id, contact_id=contact_id)
     signals.event(db, signal_id, now, "snooze", staff_id, until=next_on, contact_id=contact_id)
     signals.set_status(db, signal_id, status="snoozed", snoozed_until=next_on)
     reassess.rank(db, row)

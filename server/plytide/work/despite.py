@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import asdict
 from datetime import date, datetime
 from typing import Any
 
 from sqlite_utils import Database
 
+from plytide.engine.against import ABOUT, ALL_ABOUT, stands_against
 from plytide.engine.facts import Facts
-from plytide.engine.planner import ABOUT, ALL_ABOUT, stands_against
 from plytide.storage import audit, clinics, despite
 from plytide.storage import history as histories
 from plytide.storage import socket as sockets
 from plytide.storage.rows import Row
+from plytide.wire.history import reason as reason_to_json
 from plytide.wire.socket import noun as socket_noun
 from plytide.work import reassess
 from plytide.work.refusal import Missing, go_on
@@ -49,7 +49,9 @@ def found(db: Database, limb_id: str, row: Row, today: date, codes: Iterable[str
         raise Missing(limb_id)
     socket = socket_noun({**dict.fromkeys(sockets.COLUMNS), "id": "", **row}, limb_id)
     thresholds = reassess.thresholds_of(clinics.clinic_row(db)["settings"])
-    return [asdict(one) for one in stands_against(Facts.of(history), socket, today, thresholds, frozenset(codes))]
+    return [
+        reason_to_json(one) for one in stands_against(Facts.of(history), socket, today, thresholds, frozenset(codes))
+    ]
 
 
 def keep(db: Database, socket_id: str, against: Against, reason: str | None, staff_id: str, now: datetime) -> None:

@@ -22,12 +22,12 @@ def templates(db: Database) -> list[dict[str, Any]]:
 
 
 def _template(kind: str, row: dict[str, Any] | None, names: dict[str, str]) -> dict[str, Any]:
-    said = {"kind": kind, "name": KINDS[kind], "ours": TEMPLATES[kind]}
+    template = {"kind": kind, "name": KINDS[kind], "ours": TEMPLATES[kind]}
     if row is None:
-        return {**said, "text": TEMPLATES[kind], "own": False, "by": None, "at": None}
+        return {**template, "text": TEMPLATES[kind], "own": False, "by": None, "at": None}
     by = names.get(row["by_staff"], row["by_staff"])
     own = row["text"] is not None
-    return {**said, "text": row["text"] if own else TEMPLATES[kind], "own": own, "by": by, "at": row["created_at"]}
+    return {**template, "text": row["text"] if own else TEMPLATES[kind], "own": own, "by": by, "at": row["created_at"]}
 
 
 def template_text(db: Database, kind: str) -> str:

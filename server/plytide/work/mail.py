@@ -181,18 +181,18 @@ def message(row: dict[str, str], settings: Settings) -> EmailMessage:
 
 
 def letter(settings: Settings, to_address: str, subject: str, body: str) -> EmailMessage:
-    said = EmailMessage()
-    said["From"], said["To"] = settings.mail_from, to_address
-    if [one.addr_spec for one in said["To"].addresses] != [to_address]:
+    message = EmailMessage()
+    message["From"], message["To"] = settings.mail_from, to_address
+    if [one.addr_spec for one in message["To"].addresses] != [to_address]:
         raise ValueError("not one address")  # smtplib would send it to whatever it makes of it
-    said["Subject"] = f"Plytide: {subject}"
+    message["Subject"] = f"Plytide: {subject}"
     # Without these two a mail is easily taken for unwanted (RFC 5322 asks for the one); the third keeps absence notes
     # away.
-    said["Date"] = format_datetime(settings.now())
-    said["Message-ID"] = make_msgid(domain=settings.mail_from.rpartition("@")[2].strip("> ") or "localhost")
-    said["Auto-Submitted"] = "auto-generated"
-    said.set_content(body)
-    return said
+    message["Date"] = format_datetime(settings.now())
+    message["Message-ID"] = make_msgid(domain=settings.mail_from.rpartition("@")[2].strip("> ") or "localhost")
+    message["Auto-Submitted"] = "auto-generated"
+    message.set_content(body)
+    return message
 
 
 # The way in: a link for who forgot their password, a word to who has the address when something was changed.

@@ -22,6 +22,7 @@ from plytide.storage import audit, clinics, despite, making, rows, staff, stock
 from plytide.storage import history as histories
 from plytide.storage import limb as limbs
 from plytide.storage import socket as sockets
+from plytide.wire.history import reason as reason_to_json
 from plytide.wire.making import ASKS, value_of
 from plytide.work import making_steps, reassess
 from plytide.work import stock as stock_work
@@ -221,7 +222,7 @@ def against_of(db: Database, state: Row, now: datetime) -> Against:
     reasons = stops(
         Facts.of(history), state["made"], state["plan"].get("suspension"), found_in(state), now.date(), thresholds
     )
-    return [asdict(one) for one in reasons]
+    return [reason_to_json(one) for one in reasons]
 
 
 def unanswered(state: Row, against: Against) -> Against:

@@ -11,12 +11,15 @@ from typing import Any
 
 from sqlite_utils import Database
 
+from plytide.engine.sentences import in_english, sentence
+from plytide.model import Sentence
 from plytide.storage import audit, message, signals, staff
 from plytide.storage import device as devices
 from plytide.storage import limb as limbs
 from plytide.storage import person as people
 from plytide.storage.device import Device
 from plytide.wire.checkin import Refused
+from plytide.wire.history import sentences as sentences_to_json
 from plytide.wire.message import PHOTO_ANSWERS, answer_of
 from plytide.work import reassess
 from plytide.work.refusal import Missing, Refusal
@@ -25,6 +28,11 @@ Row = dict[str, Any]
 
 _, WAITS = signals.BY_HAND  # the kind of the row while an answer waits to be read
 DAYS_SHOWN = 90  # on a phone; judgement
+PHOTO_WORDS = {"photo": "photo sent", "cannot": "no photo now"}
+WORDS = {"message.waits": "An answer waits to be read: “{answer}”."}
+for _choice, _words in PHOTO_WORDS.items():
+    WORDS[f"message.{_choice}"] = f"An answer waits to be read: “{_words}”."
+    WORDS[f"message.{_choice}-and-words"] = f"An answer waits to be read: “{_words}. {{text}}”."
 NOBODY = "No phone of theirs can get this now. Call instead."
 
 
@@ -196,21 +204,28 @@ def _row(db: Database, about: Row, body: Row, now: datetime) -> None:
     if not limb_ids:
         return
     limb_id = about["limb_id"] or limb_ids[0]
-    because = f"An answer waits to be read: “{answer_words(body)}”."
+    told = [_answer_said(body)]
+    words: Row = {"because": in_english(WORDS, told, WAITS), "sentences": sentences_to_json(told)}
     known = next((one for one in signals.unclosed(db, [limb_id])[limb_id] if one["kind"] == WAITS), None)
     if known:
-        signals.event(db, known["id"], now, "reported-again", because=because, evidence=[])
-        signals.set_status(db, known["id"], status="open", snoozed_until=None, because=because)
+        signals.event(db, known["id"], now, "reported-again", **words, evidence=[])
+        signals.set_status(db, known["id"], status="open", snoozed_until=None, **words)
     else:
-        since = now.date().isoformat()
-        values: Row = {"kind": WAITS, "level": "call", "since": since, "because": because, "evidence": [], "rule": None}
-        signal_id = signals.add(db, limb_id, now, **values)
-        signals.event(db, signal_id, now, "opened", level="call", since=since, because=because, evidence=[])
+        opened: Row = {"level": "call", "since": now.date().isoformat(), **words, "evidence": []}
+        signals.open_new(db, limb_id, now, WAITS, opened)
     reassess.rank(db, limb_id)
 
 
+def _answer_said(body: Row) -> Sentence:
+    """An answer to a request for a photo has codes of its own; any other is in the words of who asked and answered."""
+    choice, text = body.get("choice"), body.get("text")
+    if choice not in PHOTO_WORDS:
+        return sentence("message.waits", answer=answer_words(body))
+    return sentence(f"message.{choice}-and-words", text=text) if text else sentence(f"message.{choice}")
+
+
 def answer_words(body: Row) -> str:
-    choice = {"photo": "photo sent", "cannot": "no photo now"}.get(body.get("choice", ""), body.get("choice"))
+    choice = PHOTO_WORDS.get(body.get("choice", ""), body.get("choice"))
     return ". ".join(part for part in (choice, body.get("text")) if part)
 
 

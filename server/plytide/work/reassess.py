@@ -1,7 +1,7 @@
 """The round: limbs with news are assessed in one batch, and what was said is kept.
 
-Takes a clinic's file, gives nothing back but rows. Runs after a sync, before a worklist is shown if news is
-waiting, and from a background thread that also brings every limb to a new day.
+Takes a clinic's file, gives nothing back but rows. Runs in the background, which also brings every limb to a new day. A
+danger does not wait for it: it is told in the call that brings it.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from datetime import date, datetime, timedelta
 from functools import cache
 from hashlib import sha256
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from sqlite_utils import Database
 
@@ -24,6 +24,7 @@ from plytide.engine import assess, safety, worn
 from plytide.engine import said as sayings
 from plytide.engine.core.kept import Shelf
 from plytide.engine.readiness import TAPE_AGAINST
+from plytide.engine.sentences import in_english, sentence
 from plytide.engine.series import resolved
 from plytide.engine.thresholds import DEFAULTS, Thresholds
 from plytide.model import Assessment, LimbHistory
@@ -31,9 +32,11 @@ from plytide.storage import assessment as assessments
 from plytide.storage import clinics, profile, set_aside, signals
 from plytide.storage import history as histories
 from plytide.storage import said as kept_sayings
+from plytide.storage.rows import Row
 from plytide.storage.sqlite import OperationalError, write
 from plytide.wire import kept_assessment
 from plytide.wire.history import assessment_to_json
+from plytide.wire.history import sentences as sentences_to_json
 from plytide.work import clocks, learning, mail, signal_life
 
 log = logging.getLogger("plytide")
@@ -46,14 +49,16 @@ EMERGENCY_FIRST = "0 "  # before every date
 #: answer.
 SHELF = Shelf(500)
 
-#: What is said of a limb with no unclosed signal, by state.
-QUIET = {
-    "gathering": "Not known yet: too little is logged.",
-    "changing": "Volume is changing, within what is expected.",
-    "settling": "Volume is settling.",
-    "steady": "Nothing to act on: the coming four weeks' change is expected to stay within the margin.",
-    "due": "The socket no longer serves.",
-    "held": "A recast is on hold.",
+#: What a row says beside its matter, and of a limb with no unclosed signal, by state.
+WORDS = {
+    "row.no-longer-seen": "No longer seen, still open:",
+    "row.more": "And {more} more.",
+    "quiet.gathering": "Not known yet: too little is logged.",
+    "quiet.changing": "Volume is changing, within what is expected.",
+    "quiet.settling": "Volume is settling.",
+    "quiet.steady": "Nothing to act on: the coming four weeks' change is expected to stay within the margin.",
+    "quiet.due": "The socket no longer serves.",
+    "quiet.held": "A recast is on hold.",
 }
 
 
@@ -68,36 +73,66 @@ def thresholds_at(db: Database, until: str | None) -> Thresholds:
     return thresholds_of(profile.settings_at(db, clinics.clinic_row(db)["settings"], until))
 
 
-def why_of(said: dict[str, Any], unclosed: Sequence[dict[str, Any]]) -> tuple[int, str, str]:
-    """(urgency 0–3, since, one sentence) of a limb's row on the worklist, from the assessment as it was said.
+class Why(NamedTuple):
+    """What a limb's row on the worklist says: urgency 0–3, since, and why, in English and as codes and values."""
+
+    urgency: int
+    since: str
+    words: str
+    sentences: list[Row]  # none where what it says was kept without
+
+
+def why_of(said: dict[str, Any], unclosed: Sequence[dict[str, Any]]) -> Why:
+    """Of a limb's row, from the assessment as it was said.
 
     A matter that is no longer seen stays until somebody closes it, one step down.
     """
     live = [row for row in signal_life.in_order(unclosed) if row["status"] != "snoozed"]
     if live:
         worst = live[0]
-        more = len(live) - 1
-        why = worst["because"] + (f" And {more} more." if more else "")
-        return (
-            signal_life.urgency(worst),
-            worst["since"],
-            why if worst["holds"] else f"No longer seen, still open: {why}",
-        )
+        parts = [] if worst["holds"] else [_own("row.no-longer-seen")]
+        parts.append((worst["because"], worst["sentences"]))
+        if len(live) > 1:
+            parts.append(_own("row.more", more=len(live) - 1))
+        return _why(signal_life.urgency(worst), worst["since"], *parts)
     readiness = said["readiness"]
     since = readiness["since"] or said["as_of"]
     if readiness["state"] in ("due", "held") and readiness["reasons"]:
-        return (2 if readiness["state"] == "due" else 1), since, readiness["reasons"][0]["text"]
-    said_first = {reason["code"]: reason["text"] for reason in reversed(readiness["reasons"])}
+        return _why(2 if readiness["state"] == "due" else 1, since, _of(readiness["reasons"][0]))
+    said_first = {reason["code"]: _of(reason) for reason in reversed(readiness["reasons"])}
     if grown := said.get("growth"):
         out = grown["runs_out"]
         soon = date.fromisoformat(said["as_of"]) + timedelta(days=GROWN_SOON_DAYS)
         urgent = bool(out and out["date"] and date.fromisoformat(out["date"]) <= soon)
-        return int(urgent), since, said_first["growing"]
+        return _why(int(urgent), since, said_first["growing"])
     if TAPE_AGAINST in said_first:
-        return 1, since, said_first[TAPE_AGAINST]
+        return _why(1, since, said_first[TAPE_AGAINST])
     if readiness["state"] == "gathering" and readiness["reasons"]:
-        return 0, since, readiness["reasons"][0]["text"]
-    return 0, since, QUIET[readiness["state"]]
+        return _why(0, since, _of(readiness["reasons"][0]))
+    return _why(0, since, _own(f"quiet.{readiness['state']}"))
+
+
+Part = tuple[str, list[Row]]
+
+
+def _own(code: str, **values: model.Value) -> Part:
+    told = [sentence(code, **values)]
+    return in_english(WORDS, told, code), sentences_to_json(told)
+
+
+def _of(reason: Row) -> Part:
+    return reason["text"], reason.get("sentences") or []
+
+
+def _why(urgency: int, since: str, *parts: Part) -> Why:
+    """Where one part is known by its words alone, so is the whole: half of it would say something else."""
+    known = all(sentences for _, sentences in parts)
+    return Why(
+        urgency,
+        since,
+        " ".join(words for words, _ in parts),
+        [one for _, sentences in parts for one in sentences] if known else [],
+    )
 
 
 def place(since: str, unclosed: Sequence[dict[str, Any]]) -> str:
@@ -112,8 +147,9 @@ def rank(db: Database, limb_id: str) -> None:
     said = assessments.of_limb(db, limb_id)
     if said is not None:
         unclosed = signals.unclosed(db, [limb_id])[limb_id]
-        urgency, since, why = why_of(said, unclosed)
-        assessments.set_rank(db, limb_id, urgency, place(since, unclosed), why)
+        why = why_of(said, unclosed)
+        sentences = json.dumps(why.sentences)
+        assessments.set_rank(db, limb_id, why.urgency, place(why.since, unclosed), why.words, sentences)
 
 
 @cache
@@ -174,11 +210,25 @@ def keep(
 ) -> list[str]:
     """Keep one limb's assessment and bring its signals up to date; ids of signals that are news."""
     due = clocks.due(db, history.limb.id, assessment.as_of)
-    news = signal_life.reconcile(db, history.limb.id, (*assessment.signals, *due), now, safety.emergencies())
+    # What came while the engine ran may have told of a danger that this history does not hold.
+    whole = assessments.stale_since(db, history.limb.id) == stale_since
+    said_now = (*assessment.signals, *due)
+    news = signal_life.reconcile(db, history.limb.id, said_now, now, safety.emergencies(), whole=whole)
     clocks.settle(db, history.limb.id, now)
+    show(db, history, assessment, stale_since, now)
+    whole_text = kept_assessment.to_text(assessment)
+    assessments.save_whole(db, history.limb.id, assessment.as_of.isoformat(), engine_mark(), whole_text)
+    keep_said(db, history, assessment, margin_mm)
+    return news
+
+
+def show(db: Database, history: LimbHistory, assessment: Assessment, stale_since: str | None, now: datetime) -> None:
+    """What the worklist shows of a limb. Only inside a write transaction."""
     unclosed = signals.unclosed(db, [history.limb.id])[history.limb.id]
     said = assessment_to_json(assessment)
-    urgency, since, why = why_of(said, unclosed)
+    for reason, kept in zip(said["readiness"]["reasons"], assessment.reasons, strict=True):
+        reason["sentences"] = sentences_to_json(kept.sentences)
+    why = why_of(said, unclosed)
     last = max((checkin.date for checkin in resolved(history.checkins)), default=None)  # what was taken back is no log
     assessments.save(
         db,
@@ -187,19 +237,17 @@ def keep(
             assessed_on=assessment.as_of.isoformat(),
             state=assessment.state,
             state_since=assessment.since.isoformat() if assessment.since else None,
-            urgency=urgency,
-            sort_since=place(since, unclosed),
-            why=why,
+            urgency=why.urgency,
+            sort_since=place(why.since, unclosed),
+            why=why.words,
+            why_sentences=json.dumps(why.sentences),
             spark=json.dumps(spark_of(assessment)),
             last_checkin=last.isoformat() if last else None,
             body=json.dumps({**said, "strip": strip_of(history, assessment.as_of)}),
+            assessed_at=now.isoformat(),
         ),
         stale_since,
     )
-    whole = kept_assessment.to_text(assessment)
-    assessments.save_whole(db, history.limb.id, assessment.as_of.isoformat(), engine_mark(), whole)
-    keep_said(db, history, assessment, margin_mm)
-    return news
 
 
 def keep_said(db: Database, history: LimbHistory, assessment: Assessment, margin_mm: float) -> None:

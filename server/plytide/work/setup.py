@@ -20,6 +20,7 @@ from plytide.storage.registry.lost import refuse_lost
 from plytide.storage.registry.registry import LoginTaken, Registry, prepare_registry
 from plytide.storage.sqlite import write
 from plytide.wire.clinic_settings import wrong_number
+from plytide.wire.staff import SHORTEST_PASSWORD as SHORTEST_PASSWORD
 
 FIRST_PASSWORD_LASTS = timedelta(hours=72)  # over a weekend; judgement
 CODE_LASTS = timedelta(minutes=30)  # judgement

@@ -106,14 +106,23 @@ def _row_of(kept: Sequence[dict[str, Any]], signal: model.Signal) -> dict[str, A
 
 
 def reconcile(
-    db: Database, limb_id: str, said: Sequence[model.Signal], now: datetime, emergencies: Collection[str] = ()
+    db: Database,
+    limb_id: str,
+    said: Sequence[model.Signal],
+    now: datetime,
+    emergencies: Collection[str] = (),
+    *,
+    whole: bool = True,
 ) -> list[str]:
-    """Bring a limb's signals to what the engine says now; ids of those newly opened or raised.
+    """Bring a limb's signals to what the engine says now; ids of those newly opened or raised. Not `whole`: that is not
+    all there is to say, so what is not in it is no less seen.
 
     Only inside a write transaction.
     """
     news: list[str] = []
     for step in steps(signals.of_limb(db, limb_id), said, emergencies):
+        if step.event == "no-longer-seen" and not whole:
+            continue
         if step.id is None:
             signal_id = signals.add(db, limb_id, now, **step.columns)
         else:

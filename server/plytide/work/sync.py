@@ -11,8 +11,10 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+import orjson
 from sqlite_utils import Database
 
+from plytide.engine import safety
 from plytide.model import Unkept
 from plytide.storage import assessment as assessments
 from plytide.storage import audit, changes, clinics
@@ -25,7 +27,7 @@ from plytide.wire import checkin as wire
 from plytide.wire import nouns
 from plytide.wire.checkin import Offer
 from plytide.wire.fields import plain_order
-from plytide.work import authorship, message, taken_back, unkept
+from plytide.work import at_once, authorship, message, taken_back, unkept
 
 SKEW_WORTH_KEEPING = 60
 
@@ -86,8 +88,11 @@ def exchange(
             clinics.new_epoch(db)
             audit.record(db, now, "server", "feed.epoch", "feed")
         limbs = devices.limb_ids(db, device.id)
-        last = _keep(db, device, limbs, offered, now, skew_seconds) if offered else None
+        new = _taken(db, device, limbs, offered, now, skew_seconds) if offered else []
+        last = checkins.keep(db, new, device.id, now) if new else None
         told = _hear(db, device, limbs, receipts, raw_items, now) if writes else 0
+        heard = {raw["limb_id"] for receipt, raw in zip(receipts, raw_items, strict=True) if "danger" in receipt}
+        at_once.tell(db, new, heard, now)
         answered = message.keep_answers(db, device, raw_answers, now)
         epoch, head = clinics.feed(db)
         start = cursor.seq if cursor and cursor.epoch == epoch else 0
@@ -178,13 +183,15 @@ def _tell_taken_back(
     for receipt, raw in answered:
         if receipt["status"] != "kept":
             continue
+        if receipt["id"] not in was and not raw.get("replaces"):
+            continue
         limb_id, body = stored[receipt["id"]]
         after = wire.noun(0, receipt["id"], limb_id, body, now.isoformat())
         changes: list[taken_back.Change] = []
         if one := was.get(receipt["id"]):
             changes.append((one.checkin, one.faults, after))
         before = stored.get(raw.get("replaces") or "")
-        if before and before[0] == limb_id:
+        if before and before[0] == limb_id and safety.may_speak(orjson.loads(before[1])):  # nearly none does
             earlier = wire.noun(0, raw["replaces"], limb_id, before[1], now.isoformat())
             if not earlier.withdrawn:
                 changes.append((earlier, None, None if after.withdrawn else after))
@@ -214,22 +221,22 @@ def _checked(
     return receipts, offered
 
 
-def _keep(
+def _taken(
     db: Database,
     device: Device,
     limbs: Mapping[str, str | None],
     offered: list[tuple[Receipt, Offer]],
     now: datetime,
     skew_seconds: int | None,
-) -> int | None:
-    """Keep what can be kept, once, and say so in the receipts; the last sequence number given, if any."""
+) -> list[checkins.New]:
+    """What of the offers is to be kept now, once each; the receipts say so, and its limbs wait to be read."""
     held = checkins.already(db, [one.id for _, one in offered])
     relayed = any(one.written_by not in (None, device.id) for _, one in offered)
     writers = devices.writers_of_limbs(db, device.id) if relayed else set()
     key = clinics.authorship_key(db) if relayed else b""
     latest = wire.latest_date(now).isoformat()
     past = wire.past_everywhere(now).isoformat()
-    new: list[tuple[str, str, str, str | None, str | None]] = []
+    new: list[checkins.New] = []
     for receipt, one in offered:
         if one.limb_id not in limbs:
             receipt["errors"] = {"limb_id": ["This phone does not write for this limb."]}
@@ -262,10 +269,9 @@ def _keep(
         receipt["status"] = "kept"
     if new or (skew_seconds is not None and abs(skew_seconds) > SKEW_WORTH_KEEPING):
         devices.seen(db, device.id, now, skew_seconds)
-    if not new:
-        return None
-    assessments.mark_stale(db, beside(db, {limb_id for _, limb_id, *_ in new}), now)
-    return checkins.keep(db, new, device.id, now)
+    if new:
+        assessments.mark_stale(db, beside(db, {limb_id for _, limb_id, *_ in new}), now)
+    return new
 
 
 def _changes(

@@ -24,7 +24,7 @@ Change = tuple[model.CheckIn, tuple[str, ...] | None, model.CheckIn | None]
 
 def tell(db: Database, limb_id: str, changes: Sequence[Change], redness_minutes: float, now: datetime) -> None:
     """Only inside a write transaction, after the changes were kept."""
-    history = histories.history(db, limb_id)
+    history = histories.history(db, limb_id, newest=histories.OF_LATE)
     if history is None:
         return
     news: list[str] = []
@@ -67,8 +67,7 @@ def _open(db: Database, limb_id: str, said: model.Signal, now: datetime) -> str:
         if not row["holds"]:
             signals.event(db, row["id"], now, "no-longer-seen")
         return str(row["id"])
-    columns = {"kind": said.kind, "since": since, "level": said.level, "rule": said.rule, "holds": 0}
-    id_ = signals.add(db, limb_id, now, **columns, evidence=list(said.evidence), **words)
-    signals.event(db, id_, now, "opened", level=said.level, since=since, evidence=list(said.evidence), **words)
+    opened = {"level": said.level, "since": since, "evidence": list(said.evidence), **words}
+    id_ = signals.open_new(db, limb_id, now, said.kind, opened, rule=said.rule, holds=False)
     signals.event(db, id_, now, "no-longer-seen")
     return id_

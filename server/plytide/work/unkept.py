@@ -123,10 +123,10 @@ def _noun(row: unkept.UnkeptRow) -> model.CheckIn:
 def _dangerous(
     db: Database, history: model.LimbHistory, row: unkept.UnkeptRow, heard: Sequence[unkept.UnkeptRow]
 ) -> bool:
-    said = _noun(row)
+    entry = _noun(row)
     elsewhere = [model.CheckIn("", history.limb.id, day, (), 10, weight_kg=kg) for day, kg in history.weights_elsewhere]
     earlier = [*history.checkins, *elsewhere, *(one.checkin for one in history.unkept), *map(_noun, heard)]
-    return bool(safety.advice_for(said, history.limb, earlier, redness_minutes=redness_minutes(db)))
+    return bool(safety.advice_for(entry, history.limb, earlier, redness_minutes=redness_minutes(db)))
 
 
 def redness_minutes(db: Database) -> float:

@@ -355,7 +355,7 @@ def test_the_three_weekly_harmonics_are_those_of_a_week() -> None:
 
 
 def test_the_filter_agrees_with_dense_bayes_on_tape_measurements() -> None:
-    """Level, wobble and offset at measured days are Gaussian with a covariance that can be written down; no recursion."""
+    """Level, wobble and offset at measured days are Gaussian, their covariance can be written down; no recursion."""
     days, q, wobble, rho = np.array([3, 9, 10, 25, 40]), 0.05, 0.2, 0.5
     values, sds = np.array([0.0, 0.5, 0.3, 1.1, 1.4]), np.array([0.3, 0.4, 0.3, 0.5, 0.2])
     moved = np.array([0.0, 0.2, 0.5, 0.0, 0.3])

@@ -80,7 +80,8 @@ export function bodyMap(limb, lines, weeks, pads = []) {
     <div class="skin-map">${bothViews(limb, found, { pads, looked: looked > 0 })}
       <ol class="places">${found.map((own) => html`<li><span>${placeMark(own)}<strong>${own.words}</strong></span>
         <span>${grouped(own.days)}</span>${own.photos.length ? html`<span class="photos">${own.photos.slice(-3).map((id, i) => html`<a href="/api/clinic/photos/${id}" target="_blank" rel="noopener"><img src="/api/clinic/photos/${id}" alt="Photo ${i + 1}, ${own.words}" loading="lazy" width="64" height="64"></a>`)}</span>` : ''}</li>`)}
-        ${pads.map((pad) => html`<li><span>${padMark}<strong>Pad, ${padSize(pad)}</strong></span><span>${pad.place ? placeWords(pad.place) : 'place not said'}, since ${day(pad.on)}</span></li>`)}</ol></div></section>`;
+        ${pads.map((pad) => html`<li><span>${padMark}<strong>Pad, ${padSize(pad)}</strong></span><span>${pad.place ? placeWords(pad.place) : 'place not said'}, since ${day(pad.on)}</span></li>`)}</ol></div>
+    <p><a class="plain" href="#/limbs/${limb.id}/healing">Each place over time: photos, size, healed on</a></p></section>`;
 }
 
 export const bothViews = (limb, found, { pads = [], looked = found.length > 0 } = {}) => ['front', 'back'].map((view) => drawing(limb, DRAWN[limb.level] ?? 'shin', view, found, { pads, looked }));

@@ -2,7 +2,7 @@
 
 import { html } from '../../shared/html.js';
 import { fullDay, instant } from '../when.js';
-import { ACTIVITY, ADVICE_LEVEL, DAY_TAG, FINDING, MOMENT, said, SIGN, stack } from '../words.js';
+import { ACTIVITY, ADVICE_LEVEL, COURSE, DAY_TAG, FINDING, LEFT_OFF, MOMENT, said, SIGN, stack } from '../words.js';
 import { placeWords } from '../../shared/places.js';
 
 export const skinWords = ({ place, finding, redness_minutes: minutes }) =>
@@ -25,7 +25,9 @@ function checkinCard(one) {
     ['Comfort', `${one.comfort} of 10`],
     ['Pain', one.pain === null ? '' : `${one.pain} of 10`],
     ['Danger signs', one.signs_checked ? 'asked' : 'not asked'],
+    ['Left the socket off as advised', LEFT_OFF[one.left_off]],
     ['Skin', one.skin.length ? one.skin.map(skinWords).join('; ') : one.skin_checked ? 'looked at, nothing found' : 'not looked at'],
+    ['Found before', one.healing.map(({ place, course }) => `${placeWords(place)}: ${said(COURSE, course)}`).join('; ')],
     ['Hours worn', one.hours_worn],
     ['Activity', ACTIVITY[one.activity]],
     ['Falls', one.falls],

@@ -14,6 +14,7 @@ import { byUrgency, nameOf, signalCard } from './signals.js';
 import { messages } from './message.js';
 import { parts } from './parts.js';
 import { marksOf } from './plots.js';
+import { pocketSection } from './pocket.js';
 import { callKeys, calls } from './reach.js';
 import { wornNow } from './worn-now.js';
 
@@ -67,7 +68,7 @@ const padsWorn = ({ pads }, worn) => pads.filter((pad) => worn && pad.socket_id 
 /** Where one goes from here: to prepare, and to enter. */
 function ways(limb) {
   const to = (path, words) => html`<a href="#/limbs/${limb.id}/${path}">${words}</a>`;
-  return html`<nav class="ways" aria-label="Prepare"><span>Prepare</span>${to('plan', 'the recast plan')}${to('visit', 'the visit page')}${to('payer', 'the payer’s page')}${to('letter', 'a letter')}</nav>
+  return html`<nav class="ways" aria-label="Prepare"><span>Prepare</span>${to('plan', 'the recast plan')}${to('visit', 'the visit page')}${to('payer', 'the payer’s page')}${to('letter', 'a letter')}${to('pocket', 'the pocket plan')}</nav>
     <nav class="ways" aria-label="Enter"><span>Enter</span>${to('measure', 'a measurement')}${to('deed', 'what was done')}${
     to('pad', 'a pad')}${to('made', 'a socket being made')}${to('socket', 'a new socket')}${to('edit', 'limb facts')}</nav>`;
 }
@@ -181,6 +182,7 @@ function beside(story, { context, replay, draft }) {
     ${replay ? cameLater(story, live) : ''}
     <section><h2>Calls</h2>${calls(story.contacts)}</section>
     <section><h2>Written to the phone</h2>${messages(story.messages, { acts: !replay })}</section>
+    ${pocketSection(story, { acts: !replay })}
     <section><h2>Next visit</h2><p>${visitWords ?? html`<span class="hint">None planned.</span>`}</p>
       ${replay ? '' : html`<p class="buttons">${coming ? html`<button type="button" class="second" data-do="move-visit">Move it…</button>` : ''}<button type="button" class="second" data-do="book">Book a visit…</button></p>`}</section>
     <section><h2>Sockets</h2>${story.sockets.length ? html`<ol class="sockets">${[...story.sockets].reverse().map((socket) => socketLine(socket, limb, replay, context.everyone))}</ol>` : html`<p class="hint">None entered.</p>`}

@@ -2,6 +2,7 @@
 
 import * as api from '../api.js';
 import { html, on, render } from '../../shared/html.js';
+import { scheduleOf } from '../wear-schedule.js';
 import { day, fullDay, instant, today } from '../when.js';
 import { limbName, MADE, many, MATERIAL, PURPOSE, SUSPENSION } from '../words.js';
 import { ask } from './ask.js';
@@ -185,16 +186,6 @@ export async function show(root, { params, context }) {
 function atField(fault) {
   fault.fields = Object.fromEntries(Object.entries(fault.fields ?? {}).map(([name, words]) => [name.replace(/^socket[.]/, ''), words]));
   return fault;
-}
-
-function scheduleOf(text) {
-  if (!text) return null;
-  return text.split(/[\s,;]+/).filter(Boolean).map((hours, i) => {
-    if (!/^\d+([.]\d+)?$/.test(hours) || Number(hours) > 24) {
-      throw Object.assign(new Error('Some fields need another look.'), { fields: { wear_schedule: [`“${hours}” is not a number of hours.`] } });
-    }
-    return { day: i + 1, hours: Number(hours) };
-  });
 }
 
 /** What is drawn, by name: each step, each part beside them, and the words above. */

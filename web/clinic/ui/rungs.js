@@ -1,7 +1,7 @@
 /** The rows of today's list, by how urgent: whom to call, in one line of some forty-four pixels each. */
 
 import { html } from '../../shared/html.js';
-import { ago, ahead, day, daysBetween } from '../when.js';
+import { ago, ahead, day, daysBetween, shortInstant } from '../when.js';
 import { kindWord, lacking, limbName, many, pct, plies, STATE, URGENCY } from '../words.js';
 import { byUrgency, standing } from './signals.js';
 import { chips, plyStrip, urgencyMark } from './marks.js';
@@ -27,7 +27,8 @@ function listRow(row, asOf, everyone) {
   const stands = matters.length ? standing(matters[0], everyone) : '';
   const since = matters.length ? matters[0].since : row.since;
   const also = [...new Set(matters.slice(1).map((signal) => kindWord(signal.kind)))];
-  const about = [since && `since ${day(since)}`, stands, also.length && `also ${also.join(', ')}`].filter(Boolean);
+  const asOfWhen = row.news_at && `as of ${shortInstant(row.assessed_at)}`; // what came since is still being read
+  const about = [asOfWhen, since && `since ${day(since)}`, stands, also.length && `also ${also.join(', ')}`].filter(Boolean);
   return html`<li class="row u${row.urgency}" data-limb="${row.limb_id}">
     ${urgencyMark(row.urgency)}
     <div class="person"><a class="name" id="row-${row.limb_id}" href="#/limbs/${row.limb_id}">${row.person.name}</a>

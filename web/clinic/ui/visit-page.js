@@ -5,6 +5,7 @@ import { html, on, render } from '../../shared/html.js';
 import { day, fullDay, later } from '../when.js';
 import { bothViews, byPlace, kindsOf } from './bodymap.js';
 import { byDay } from './log.js';
+import { pocketLines } from './pocket.js';
 import { evidenceLinks, paperButtons, stackPicture, tidePicture } from './paper.js';
 
 const SKIN_DAYS = 42;
@@ -25,6 +26,7 @@ export async function show(root, { params, context }) {
     <section class="picture">${stackPicture(lines, story.as_of, story.sockets, story.pads)}${tidePicture(story.band, story.sockets)}</section>
     <div class="columns"><section><h2>Ask</h2>${list(visit.ask)}</section><section><h2>Look at</h2>${list(visit.look)}</section></div>
     <div class="columns"><section><h2>Lately</h2><dl class="lately">${visit.recent.map(([what, value]) => html`<div><dt>${what}</dt><dd>${value}</dd></div>`)}</dl></section>
+    ${pocketLines(story.pocket) ? html`<section><h2>The pocket plan</h2>${pocketLines(story.pocket)}</section>` : ''}
     ${found.length ? html`<section><h2>Skin, last ${SKIN_DAYS / 7} weeks</h2><div class="skin-map">${bothViews(story.limb, found)}
       <ul class="plain-list">${found.map((own) => html`<li>${own.words}: ${kindsOf(own)}, last on ${day(own.days.at(-1).date)}</li>`)}</ul></div></section>` : ''}</div>
     <section class="print-only by-hand-notes"><h2>Notes</h2></section>

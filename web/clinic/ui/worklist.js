@@ -40,7 +40,7 @@ export async function show(root, { query, context }) {
       <section class="list" aria-labelledby="list-title">
         <header class="list-head"><h1 id="list-title">${weekday(list.as_of)}</h1>${tally(list.counts)}${
         RULES_STAND[list.rules_agreement] ? html`<p class="rules-stand"><a href="#/settings?part=safety-rules">${RULES_STAND[list.rules_agreement]}</a></p>` : ''}${
-        list.waiting ? html`<p class="rules-stand" role="status">What came last for ${many(list.waiting, 'limb')} is still being read. Open the list again in a moment.</p>` : ''}${
+        list.waiting ? html`<p class="rules-stand" role="status">What came last for ${many(list.waiting, 'limb')} is still being read: their rows say as of when they are.</p>` : ''}${
         list.failing ? html`<p class="rules-stand"><a href="#/settings">Something fails, and is tried again: see what</a></p>` : ''}</header>
         ${filters(asked, context)}
         <div class="rungs">${rungs()}</div>

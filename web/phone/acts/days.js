@@ -1,6 +1,7 @@
 /** Writing a check-in: every key of the form, and the save. */
 
-import { checkinOf, missing, MOST_SOCKS, newDraft, STEPS, tapFinding, toggled } from '../checkin.js';
+import { checkinOf, missing, MOST_SOCKS, newDraft, STEPS, tapFinding, toggled, withCourse } from '../checkin.js';
+import { askedAfter } from '../../shared/healing.js';
 import { PAUSE, takenBack } from '../begun.js';
 import { isFix, keyOf, mustAskDay, todays } from '../drafts.js';
 import { faultsOf, readNumber } from '../faults.js';
@@ -196,6 +197,7 @@ export const days = {
     else next(app);
   },
 
+  'day.left_off': (app, said) => change(app, { left_off: app.draft.left_off === said ? null : said }),
   'day.sign': (app, sign) => change(app, { signs: toggled(app.draft.signs, sign) }),
 
   'day.comfort'(app, n) {
@@ -207,6 +209,13 @@ export const days = {
     const findings = skin === 'found' ? app.draft.findings : [];
     change(app, { skin, findings, place: null }, { paint: skin === 'found' });
     if (skin !== 'found') next(app);
+  },
+
+  'day.course'(app, said) {
+    const [place, course] = said.split(' ');
+    const { draft } = app;
+    const thread = askedAfter(app.standing(draft.limb_id).map((row) => row.checkin), draft.date).find((one) => one.place === place);
+    change(app, withCourse(draft, place, course, thread?.found ?? []), { params: {} });
   },
 
   'day.place'(app, place) {

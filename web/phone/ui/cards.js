@@ -1,7 +1,8 @@
 /** Cards that come up when there is a reason: a new socket, a limb that feels less. General advice, own plan first. */
 
 import { html } from '../../shared/html.js';
-import { daysBetween } from '../when.js';
+import { wornOf } from '../pocket.js';
+import { daysBetween, localTime } from '../when.js';
 import { number, say } from '../words.js';
 import { sayOf } from './phrases.js';
 
@@ -30,7 +31,16 @@ export function newSocket(limb, today) {
   const last = Math.max(NEW_DAYS, ...schedule.map((step) => step.day));
   if (day > last) return null;
   const planned = schedule.filter((step) => step.day <= day).sort((a, b) => a.day - b.day).at(-1);
-  return { day, hours: planned?.hours ?? null };
+  return { day, hours: planned?.hours ?? null, steps: schedule };
+}
+
+/** Since when it is on, until when, and what was worn today. */
+export function wornLine(view, limb, hours) {
+  const { on, minutes, since, over, until } = wornOf(view.settings.worn?.[limb.id], view.now, hours);
+  if (!on && !minutes) return '';
+  const said = on ? say(until ? 'pocket.until' : 'pocket.since', { from: localTime(since), to: until && localTime(until) })
+    : say('pocket.so_far', { time: `${Math.floor(minutes / 60)}:${String(minutes % 60).padStart(2, '0')}` });
+  return html`<p role="status">${said}${over ? html` <strong>${say('pocket.over')}</strong>` : ''}</p>`;
 }
 
 /** Several looks a day, and each day at the other foot, for who feels less, has diabetes or poor circulation. Common
@@ -41,7 +51,7 @@ export function cardsFor(view, limb) {
   const fresh = newSocket(limb, view.today);
   return [
     fresh && html`<section class="card tip"><h2>${say('new.title', { n: fresh.day })}</h2>
-      ${fresh.hours === null ? '' : html`<p><strong>${sayOf(view, 'new.hours', { n: fresh.hours, hours: number(fresh.hours) })}</strong></p>`}
+      ${fresh.hours === null || view.standing[limb.id]?.length ? '' : html`<p><strong>${sayOf(view, 'new.hours', { n: fresh.hours, hours: number(fresh.hours) })}</strong></p>${wornLine(view, limb, fresh.hours)}`}
       <p>${sayOf(view, 'new.look')}</p><p class="small">${say('new.plan')}</p></section>`,
     view.careful && html`<p class="tip-line">${sayOf(view, 'tip.mirror')}${hasOtherFoot(view.person) ? ` ${sayOf(view, 'tip.other_foot')}` : ''}</p>`,
   ].filter(Boolean);

@@ -109,7 +109,7 @@ function comfortStep(view, draft) {
 }
 
 /** In which order the wearer looks it over: the day and what is dangerous first. */
-const ORDER = ['moment', 'signs', 'stack', 'fit', 'comfort', 'skin', 'photos', 'pain', 'hours_worn', 'activity', 'falls', 'weight_kg', 'tags', 'note'];
+const ORDER = ['moment', 'signs', 'stack', 'fit', 'comfort', 'skin', 'healing', 'left_off', 'photos', 'pain', 'hours_worn', 'activity', 'falls', 'weight_kg', 'tags', 'note'];
 /** What was asked has a row always, answered or not; with the step that asks it. */
 const ALWAYS = { signs: 'danger', stack: 'socks', fit: 'fit', comfort: 'comfort', skin: 'skin' };
 

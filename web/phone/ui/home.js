@@ -15,6 +15,7 @@ import { limbPicture } from './tide.js';
 import { weekCard, weekDrops } from './week.js';
 import { daysBetween } from '../when.js';
 import { messageCards } from './messages.js';
+import { pocketLink } from './pocket.js';
 import { nextVisit } from './visits.js';
 
 const PHOTO_DAYS = 14; // judgement: what it showed is of use no longer than this
@@ -109,7 +110,7 @@ export function homeScreen(view) {
       ${photosRefused(view)}
       ${person.limbs.length > 1 ? sideBySide(view) : ''}
       ${person.limbs.map((limb) => limbCard(view, limb))}
-      ${nextVisit(view)}
+      ${nextVisit(view)}${pocketLink(view)}
       <p class="standing" role="status">${standingWords(view)}</p>`,
     foot: key ? html`${alarm(view)}${key}` : '',
   });

@@ -98,7 +98,7 @@ export const reasonLine = ({ name, why }) => html`<p>${name ? say('refused.why',
 /** The step or the part of the review in which a field is answered. */
 export const stepOf = (field) => STEP_OF[field] ?? null;
 
-const STEP_OF = { stack: 'socks', prefilled: 'socks', fit: 'fit', comfort: 'comfort', skin: 'skin', skin_checked: 'skin', signs: 'skin', photos: 'skin' };
+const STEP_OF = { left_off: 'skin', stack: 'socks', prefilled: 'socks', fit: 'fit', comfort: 'comfort', skin: 'skin', skin_checked: 'skin', signs: 'skin', photos: 'skin', healing: 'skin' };
 
 /** Straight to the field that must be mended. */
 export function fixKey(row, view, { kind = 'primary', id = `fix-${row.id}` } = {}) {

@@ -7,6 +7,7 @@ import { tipWords } from './cards.js';
 import { frame, primary, secondary } from './frame.js';
 import { fixKey, limbWords, reasonLine, reasons, refusedLead, shortDay, state } from './phrases.js';
 import { limbPicture } from './tide.js';
+import { fitWords } from './pocket.js';
 import { nextVisit } from './visits.js';
 import { trueLine, weekCard } from './week.js';
 
@@ -37,6 +38,7 @@ export function savedScreen(view) {
       ${fate === 'refused' ? html`<div class="notice bad">${refusedLead(row)}${reasons(row, view).map(reasonLine)}</div>` : ''}
       ${fate === 'unlinked' ? html`<p class="notice bad">${say('saved.unlinked')}</p>` : ''}
       ${fate === 'kept' || fate === 'waiting' || fate === 'not_kept' ? html`<p>${row.state === 'kept' ? say('saved.kept') : say(view.reached === false ? 'saved.no_network' : 'saved.sending')}</p>` : ''}
+      ${fitWords(view, row.checkin)}
       ${fine ? trueLine(view, view.limb) : ''}
       ${limbPicture(view, view.limb, { fresh: row.checkin.date === view.today })}
       ${weekCard(view, view.limb)}

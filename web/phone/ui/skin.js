@@ -7,20 +7,24 @@ import { MOST_PHOTOS } from '../photo.js';
 import { say } from '../words.js';
 import { adviceCards } from './advice.js';
 import { bodyMap, bothSides } from './body-map.js';
+import { howNow } from './healing.js';
 import { choice, primary, secondary } from './frame.js';
+import { leftOff } from './standing.js';
 
 const FINDINGS = ['redness', 'blister', 'open_skin', 'discharge', 'spreading_redness', 'colour_change', 'numbness', 'rash', 'swelling', 'callus', 'other'];
 const MINUTES = [5, 10, 20, 30, 60];
 
 export function skinStep(view, draft) {
   const careful = view.limb.careful;
+  const before = howNow(view, draft);
   return {
     title: view.words('skin.title'),
     lead: careful ? say('skin.lead.careful') : say('skin.lead'),
     body: html`
       ${adviceCards(view)}
+      ${before}${leftOff(view, draft)}
       ${view.photoAsked && draft.skin !== 'found' ? photos(view, draft, say('photo.asked')) : ''}
-      ${draft.skin || view.advice.length || view.photoAsked ? '' : bothSides(view)}
+      ${draft.skin || view.advice.length || view.photoAsked || before.length ? '' : bothSides(view)}
       <div class="keys one">
         ${choice('skin-fine', 'day.skin', 'fine', say('skin.fine'), draft.skin === 'fine', 'wide good')}
         ${choice('skin-found', 'day.skin', 'found', say('skin.found'), draft.skin === 'found', 'wide')}

@@ -3,6 +3,7 @@
 import { html } from '../../shared/html.js';
 import { daysBetween } from '../when.js';
 import { say } from '../words.js';
+import { followed } from './healing.js';
 import { choice, frame } from './frame.js';
 import { aboutLimb, dayWords, limbWords, trendCode } from './phrases.js';
 import { nextVisit } from './visits.js';
@@ -24,6 +25,7 @@ export function storyScreen(view) {
       <figure>${limbPicture(view, limb)}<figcaption>${say('story.picture')}</figcaption></figure>
       ${days ? html`<p>${say('story.days', { n: days })} ${low === high ? say('home.comfort', { n: low }) : say('week.comfort', { low, high })}</p>` : html`<p>${say('home.none')}</p>`}
       ${days ? html`<details id="table"><summary>${say('story.table')}</summary>${lineTable(view, limb)}</details>` : ''}
+      ${followed(view)}
       ${seenWords(view, rows)}
       ${nextVisit(view)}
       <section><h2>${say('story.ask')}</h2><ul>${['1', '2', '3'].map((n) => html`<li>${aboutLimb(view, `story.ask.${n}`, `story.ask.of.${n}`)}</li>`)}</ul></section>`,

@@ -38,11 +38,13 @@ export function linesOf(said, view) {
   return [
     ['moment', say('field.moment'), [said.time, say(`moment.${said.moment ?? 'putting_on'}`)].filter(Boolean).join(' · ')],
     ['signs', say('field.danger'), otherSigns.length ? words(otherSigns) : said.signs_checked ? say('danger.none') : null],
+    ['left_off', say('field.left_off'), said.left_off && say(`left_off.${said.left_off}`)],
     ['stack', say('field.stack'), said.stack.length ? said.stack.map((sock) => html`<span class="block">${sockLine(sock, drawer)}</span>`) : say('stack.none')],
     ['prefilled', '', said.prefilled ? say('said.same') : null],
     ['fit', say('field.fit'), [said.fit && say(`fit.${said.fit}`), fitSigns.length ? words(fitSigns) : ''].filter(Boolean).join('. ')],
     ['comfort', say('field.comfort'), ofTen(said.comfort)],
     ['skin', say('field.skin'), skin],
+    ['healing', say('healing.title'), said.healing?.length ? list(said.healing.map(({ place, course }) => `${placeWords(place)}: ${say(`healing.${course}`)}`)) : null],
     ['photos', say('field.photos'), photos.length
       ? html`${say('photo.count', { n: photos.length })}<span class="thumbs">${photos.filter((id) => pictures[id]).map((id) => html`<img src="${pictures[id]}" alt="">`)}</span>` : null],
     ['pain', say('field.pain'), ofTen(said.pain)],

@@ -217,17 +217,17 @@ def _best_cast(paths: Paths, aim: Aim, casts: Sequence[int]) -> Best:
     own = days[np.argmax(each >= each.max(axis=2, keepdims=True) - NO_BETTER, axis=2)]
     low, high = quantiles(own, weight)
 
-    def said(which: NDArray[np.int64]) -> Array:
+    def estimates(which: NDArray[np.int64]) -> Array:
         middle, (low, high) = mean[rows, which], quantiles(found[rows, :, which], weight)
         return np.stack([middle, np.minimum(low, middle), np.maximum(high, middle)], axis=1)
 
     def one(plan: int) -> Array:
-        return said(np.full(len(rows), plan))
+        return estimates(np.full(len(rows), plan))
 
     middle = days[best]
     return Best(
         day=np.stack([middle, np.minimum(low, middle), np.maximum(high, middle)], axis=1),
-        days=said(best),
+        days=estimates(best),
         now=one(0),
         later=one(list(casts).index(LATER_DAYS)),
         two_step=one(len(plans) - 1),

@@ -3,10 +3,10 @@
 The bank weighs its members anew for each limb, from weights set for limbs at large. Here those are learnt from a
 clinic's own past limbs, without any truth: of limb i member m explains the log with likelihood L[i, m], and the shares
 of laws (within their kind, see `trend.prior_weights`) and of wobbles are those under which all logs together are
-likeliest, by expectation-maximisation (Dempster, Laird & Rubin 1977: from memory; the mixture's weights alone move)
+likeliest, by expectation-maximisation (Dempster, Laird & Rubin 1977: from memory; only the weights move)
     r[i, m] = w[i, m] L[i, m] / sum over m
     share' = (pseudo * shipped + sum over i of r) / (pseudo + limbs)
-with the shipped shares as `PSEUDO` limbs that are always there. So one limb moves a share by about 1 / (PSEUDO + limbs).
+with the shipped shares as `PSEUDO` limbs that are always there: one limb moves a share by about 1 / (PSEUDO + limbs).
 """
 
 from __future__ import annotations

@@ -15,5 +15,6 @@ LANGUAGE = Language(
     stack=stack,
     words={
         "FINDING": staff_words.FINDING, "PLACE": staff_words.PLACE, "SIGN": staff_words.SIGN, "TAG": staff_words.TAG,
+        "DAY_TAG": staff_words.DAY_TAG,
     },
 )  # fmt: skip

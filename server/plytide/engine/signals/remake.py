@@ -6,13 +6,13 @@ from datetime import date, timedelta
 
 from plytide.engine import remake
 from plytide.engine.facts import Facts
-from plytide.engine.readiness import readiness_of
+from plytide.engine.readiness import HELD_WORDS, readiness_of
 from plytide.engine.remake import NEAR_DAYS, Clock, clock_of
 from plytide.engine.sentences import sentence, signal
 from plytide.engine.signal_kind import Kind
 from plytide.engine.thresholds import Thresholds
 from plytide.engine.volume import VolumeView
-from plytide.model import LimbHistory, Signal
+from plytide.model import LimbHistory, Reason, Signal
 
 # What a signal asks of the visit: trade practice; judgement.
 KINDS = (
@@ -27,8 +27,7 @@ KINDS = (
 WORDS = remake.WORDS | {
     "remake.booked": "The next visit is booked for {on:day}.",
     "remake.no-visit": "No visit is booked.",
-    # The reason is in English as yet: what holds a recast back has a code, and its values only in its words.
-    "remake.on-hold": "It waits while a recast is on hold: {why}",
+    "remake.held": "It waits while a recast is on hold:",  # why follows, as the state of the limb says it
 }
 
 
@@ -38,11 +37,11 @@ def rule(facts: Facts, day: date, view: VolumeView, thresholds: Thresholds) -> l
     if clock is None:
         return []
     state, _, reasons = readiness_of(facts, view, (), day, thresholds)
-    found = _signal(clock, facts.history, day, reasons[0].text if state == "held" else None)
+    found = _signal(clock, facts.history, day, reasons[0] if state == "held" else None)
     return [found] if found else []
 
 
-def _signal(clock: Clock, history: LimbHistory, day: date, on_hold: str | None) -> Signal | None:
+def _signal(clock: Clock, history: LimbHistory, day: date, on_hold: Reason | None) -> Signal | None:
     """A note when the planned days come near and no visit is booked by then, a call when they have passed.
 
     `on_hold`: what holds a recast back, said beside it; nobody is then asked to call. A visit that is booked is no
@@ -56,7 +55,7 @@ def _signal(clock: Clock, history: LimbHistory, day: date, on_hold: str | None) 
     told = clock.sentences(day)
     told.append(sentence("remake.booked", on=booked) if booked else sentence("remake.no-visit"))
     if on_hold:
-        told.append(sentence("remake.on-hold", why=on_hold))
+        told += [sentence("remake.held"), *on_hold.sentences]
     since = clock.last + timedelta(days=1) if clock.missed(day) else clock.first - timedelta(days=NEAR_DAYS)
     level = "call" if clock.missed(day) and not booked and not on_hold else "note"
-    return signal(WORDS, "remake", level, since, told)
+    return signal(HELD_WORDS | WORDS, "remake", level, since, told)

@@ -84,12 +84,14 @@ def _dangers_unseen(facts: Facts, day: date, thresholds: Thresholds) -> list[Sig
     minutes = thresholds.redness_minutes
     holding = {signal.rule for signal in facts.dangers.on(day, minutes)}
     found = []
-    for report, fixed, said in facts.dangers.urgent_on(day, minutes, cleared_too=True):
-        if said.rule in holding or danger_look(facts, report, fixed, day):
+    for report, fixed, danger in facts.dangers.urgent_on(day, minutes, cleared_too=True):
+        if danger.rule in holding or danger_look(facts, report, fixed, day):
             continue
         first, second = facts.dangers.clear_after(report, day, minutes)[:CLEAR_DAYS]
-        told = [*said.sentences, sentence("skin.unseen", first=first, second=second)]
-        found.append(signal(dangers.WORDS | WORDS, said.kind, "call", said.since, told, said.evidence, said.rule))
+        told = [*danger.sentences, sentence("skin.unseen", first=first, second=second)]
+        found.append(
+            signal(dangers.WORDS | WORDS, danger.kind, "call", danger.since, told, danger.evidence, danger.rule)
+        )
     return found
 
 

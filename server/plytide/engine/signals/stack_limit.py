@@ -47,6 +47,6 @@ def rule(facts: Facts, day: date, view: VolumeView, thresholds: Thresholds) -> l
     limit = thresholds.stack_due_ply if nominal >= thresholds.stack_due_ply else thresholds.stack_call_ply
     many, bulky = nominal >= thresholds.stack_call_ply, thick >= thresholds.thick_socks
     code = "stack-limit.both" if many and bulky else "stack-limit.ply" if many else "stack-limit.thick"
-    said = sentence(code, ply=nominal, limit=limit, thick=thick, most=thresholds.thick_socks, on=last)
+    told = sentence(code, ply=nominal, limit=limit, thick=thick, most=thresholds.thick_socks, on=last)
     level = "call" if nominal >= thresholds.stack_due_ply or bulky else "note"
-    return [signal(WORDS, "stack-limit", level, since, [said], evidence_of_run(facts, since, last))]
+    return [signal(WORDS, "stack-limit", level, since, [told], evidence_of_run(facts, since, last))]

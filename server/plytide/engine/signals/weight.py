@@ -88,11 +88,11 @@ def _weight_matters(
         (first, before, _), (last, after, _) = gain.before, gain.after
         span = (last - first).days
         code = "weight.heart" if span else "weight.heart-within-a-day"
-        said = [sentence(code, kg=gain.kg, span=span, before=before, first=first, after=after, last=last)]
+        sentences = [sentence(code, kg=gain.kg, span=span, before=before, first=first, after=after, last=last)]
         if "dialysis" in facts.history.limb.tags:
             logged = after_session(facts, gain.after) is not None
-            said.append(sentence("weight.like-days" if logged else "weight.sessions-not-logged"))
-        yield "call", gain.since, said, tuple(row[2] for row in (gain.before, gain.after) if row[2])
+            sentences.append(sentence("weight.like-days" if logged else "weight.sessions-not-logged"))
+        yield "call", gain.since, sentences, tuple(row[2] for row in (gain.before, gain.after) if row[2])
     between = between_sessions(facts, day)
     if between:
         on, gained, base, session, gone = between

@@ -10,6 +10,7 @@ import numpy as np
 
 from plytide.engine.core.bank import Bank, Tuning
 from plytide.engine.core.kept import Shelf
+from plytide.engine.sentences import reason
 from plytide.engine.thresholds import DEFAULTS, Thresholds
 from plytide.engine.volume.column import Column
 from plytide.engine.volume.constants import AIM, CONSTANTS, OUTLOOK_DAYS, Constants
@@ -20,6 +21,15 @@ from plytide.engine.volume.percent import mm_estimate, negated, pct_estimate
 from plytide.engine.volume.tapes import tapes_heard
 from plytide.engine.volume.view import ChangeAlarm, VolumeView
 from plytide.model import BestCast, DateEstimate, Estimate, LimbHistory, Outlook, Reason, Recast
+
+WORDS = {
+    "no-checkins": "No check-ins yet.",
+    "few-checkins": "Too few days with a check-in to speak of a trend.",
+    "no-circumference": "No reference circumference: percent assume 300 mm.",
+    "floor": "No sock is worn: a gain of volume cannot be seen.",
+    "settling-day-unknown": "When it comes within the margin can't be known from the log so far.",
+    "under-four-weeks": "Less than four weeks are known: no change over 28 days yet.",
+}
 
 
 def assess_volume(
@@ -61,33 +71,31 @@ def view_of(column: Column, day: int, *, with_band: bool) -> VolumeView:
     numbers, enough, constants = column.numbers(t), column.enough(t), column.constants
     used = int(np.searchsorted(column.log.written, day, side="right"))
     if numbers is None or used == 0:
-        reason = Reason("no-checkins", "No check-ins yet.")
-        return VolumeView(history.limb.id, date.fromordinal(day), used, enough=False, reasons=(reason,))
+        none = reason(WORDS, "no-checkins")
+        return VolumeView(history.limb.id, date.fromordinal(day), used, enough=False, reasons=(none,))
     reasons: list[Reason] = []
     if not enough:
-        reasons.append(Reason("few-checkins", "Too few days with a check-in to speak of a trend."))
+        reasons.append(reason(WORDS, "few-checkins"))
     if history.limb.reference_circumference_mm is None:
-        reasons.append(Reason("no-circumference", "No reference circumference: percent assume 300 mm."))
+        reasons.append(reason(WORDS, "no-circumference"))
     recent = np.flatnonzero(series.day <= day)
     doubtful = len(recent) > 0 and bool(series.unknown_make[recent[-1]])
     scale = constants.unknown_make_sd if doubtful else constants.thickness_scale_sd
     if len(recent) and series.at_floor[recent[-1]]:
-        reasons.append(Reason("floor", "No sock is worn: a gain of volume cannot be seen."))
+        reasons.append(reason(WORDS, "floor"))
     steady_from, settling_from, unsettled_from = column.since(t)
     is_steady, settling_now, settles = steady_from >= 0, False, None
     if enough and not is_steady:
         settles = _settles_on(column, t, numbers)
         settling_now = settling_from >= 0 and not math.isnan(numbers["settles"][0])
         if settles is None and settling_now:
-            reasons.append(
-                Reason("settling-day-unknown", "When it comes within the margin can't be known from the log so far.")
-            )
+            reasons.append(reason(WORDS, "settling-day-unknown"))
     back = None
     if t >= 28 and enough:
         sudden = any(alarm.since > t - 28 for alarm in column.alarms(t))
         back = pct_estimate(column.level_change(t) if sudden else numbers["back28"], radius, scale)
     elif enough:
-        reasons.append(Reason("under-four-weeks", "Less than four weeks are known: no change over 28 days yet."))
+        reasons.append(reason(WORDS, "under-four-weeks"))
     band, limb_band = column.bands(t) if with_band else ((), ())
     ahead = numbers["ahead28"]
     return VolumeView(

@@ -99,8 +99,8 @@ def backup(data_dir: Path, target: Path, now: datetime, key: bytes | None = None
     with suppress(OSError):  # phones then hold their photos a little longer
         backed_up.note(data_dir, copied, now)
     if lost:
-        said = "; ".join(f"{name}: {why}" for name, why in lost.items())
-        raise PartlyMade(f"{len(copied)} databases copied to {target}. Not copied: {said}.")
+        words = "; ".join(f"{name}: {why}" for name, why in lost.items())
+        raise PartlyMade(f"{len(copied)} databases copied to {target}. Not copied: {words}.")
     return len(copied)
 
 
@@ -199,8 +199,8 @@ def unsealed(target: Path, key: bytes | None) -> Iterator[Path]:
 def _manifest(target: Path) -> tuple[str, dict[str, str], list[str]]:
     """(when it was made, files and their digests, files of clinics that were lost already). Raises BackupFault."""
     try:
-        said = json.loads((target / MANIFEST).read_text())
-        return said["made_at"], said["files"], said.get("lost", [])
+        manifest = json.loads((target / MANIFEST).read_text())
+        return manifest["made_at"], manifest["files"], manifest.get("lost", [])
     except (OSError, ValueError, KeyError, AttributeError, TypeError) as error:
         raise BackupFault(f"{target} is not a Plytide backup: {MANIFEST} is missing or can't be read.") from error
 
@@ -323,15 +323,15 @@ def faults_of(path: Path, witnesses: Iterable[tuple[int, bytes, str]] = ()) -> l
     except (DatabaseError, FileNotFoundError) as error:
         return [f"can't be opened: {error}"]
     try:
-        said = [row[0] for row in db.conn.execute("PRAGMA integrity_check") if row[0] != "ok"]
-        said += [
+        found = [row[0] for row in db.conn.execute("PRAGMA integrity_check") if row[0] != "ok"]
+        found += [
             f"{row[0]} row {row[1]} points to nothing in {row[2]}"
             for row in db.conn.execute("PRAGMA foreign_key_check")
         ]
         if db.table("audit").exists():
             broken = audit.faults(db, witnesses)
-            said += broken + facts.faults(db, chain_is_whole=not broken)
-        return said
+            found += broken + facts.faults(db, chain_is_whole=not broken)
+        return found
     except DatabaseError as error:
         if "full" in str(error) or no_room(path):
             raise NoRoom(f"{path.name} could not be checked: the disk is full. Make room first.") from error
@@ -343,8 +343,8 @@ def faults_of(path: Path, witnesses: Iterable[tuple[int, bytes, str]] = ()) -> l
 def check(data_dir: Path) -> list[str]:
     """What is wrong with a data folder, in words; empty when all is well. Reads only."""
     refuse_half_restored(data_dir)
-    if said := lost.fault(data_dir):
-        return [said, *(fault for name in lost.files_there(data_dir) for fault in _check_file(data_dir, name, ()))]
+    if wrong := lost.fault(data_dir):
+        return [wrong, *(fault for name in lost.files_there(data_dir) for fault in _check_file(data_dir, name, ()))]
     found = [f"{path.name}: {fault}" for path in files_of(data_dir)[:1] for fault in faults_of(path)]
     try:
         registry = Registry(data_dir)

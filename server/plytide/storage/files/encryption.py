@@ -98,9 +98,9 @@ SCHEMA = "SELECT type, name, tbl_name, sql FROM sqlite_master ORDER BY type, nam
 
 def difference(one: Database, other: Database) -> str | None:
     """What tells two databases apart, down to each row in its place; None when nothing does. Reads only."""
-    said = [row[0] for row in other.conn.execute("PRAGMA integrity_check")]
-    if said != ["ok"]:
-        return f"integrity: {said[0]}"
+    found = [row[0] for row in other.conn.execute("PRAGMA integrity_check")]
+    if found != ["ok"]:
+        return f"integrity: {found[0]}"
     if one.conn.execute(SCHEMA).fetchall() != other.conn.execute(SCHEMA).fetchall():
         return "its tables are others"
     for name in [row[0] for row in one.conn.execute("SELECT name FROM sqlite_master WHERE type = 'table'")]:

@@ -51,9 +51,9 @@ def unavailable(data_dir: Path, registry: Registry, clinic_id: str) -> str | Non
 def warnings(data_dir: Path, settings: Settings) -> list[str]:
     """What will stop something soon, or did, while the server still takes calls; no names. Reads only."""
     full = [
-        f"clinic …{path.stem[-6:]}: {said}"
+        f"clinic …{path.stem[-6:]}: {warning}"
         for path in sorted(data_dir.glob("clinics/*.db"))
-        for said in room.of_clinic(path, settings.clinic_bytes)
+        for warning in room.of_clinic(path, settings.clinic_bytes)
     ]
     return room.of_disk(data_dir, settings.least_free_bytes) + full
 

@@ -49,8 +49,8 @@ def fault(data_dir: Path) -> str | None:
 
 def refuse_lost(data_dir: Path) -> None:
     """Raises RegistryLost rather than letting an empty registry stand in for one that knew clinics."""
-    if said := fault(data_dir):
-        raise RegistryLost(said)
+    if words := fault(data_dir):
+        raise RegistryLost(words)
 
 
 def orphans(data_dir: Path, registry: Registry) -> list[str]:

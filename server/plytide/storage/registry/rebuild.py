@@ -33,13 +33,13 @@ def rebuild(data_dir: Path, now: datetime) -> list[str]:
         prepare_registry(data_dir)
         registry = Registry(data_dir)
         try:
-            said = [line for name in lost.files_there(data_dir) for line in _take_in(data_dir, registry, name, now)]
+            lines = [line for name in lost.files_there(data_dir) for line in _take_in(data_dir, registry, name, now)]
         except BaseException:
             registry.close()
             path.unlink(missing_ok=True)  # else half a registry would look whole
             raise
         registry.close()
-        return said
+        return lines
 
 
 def _take_in(data_dir: Path, registry: Registry, name: str, now: datetime) -> list[str]:
@@ -56,13 +56,13 @@ def _take_in(data_dir: Path, registry: Registry, name: str, now: datetime) -> li
         if registry.clinic_file(row["id"]) is not None:
             return [f"{name}: left out, it is a second file of the same clinic as {registry.clinic_file(row['id'])}"]
         registry.add_clinic(row["id"], row["name"], name, now)
-        said = [f"{name}: {row['name']} is known again"]
+        lines = [f"{name}: {row['name']} is known again"]
         for member in staff.present(db):
             try:
                 registry.add_login(member["login"], row["id"], member["id"])
             except LoginTaken:
-                said.append(f"{name}: the sign-in name {member['login']} is another clinic's now: add them again")
-        return said
+                lines.append(f"{name}: the sign-in name {member['login']} is another clinic's now: add them again")
+        return lines
     except (DatabaseError, ValueError, TypeError) as error:
         return [f"{name}: left out, it can't be read: {error}"]
     finally:

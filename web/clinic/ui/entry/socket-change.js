@@ -2,6 +2,7 @@
 
 import * as api from '../../api.js';
 import { html } from '../../../shared/html.js';
+import { scheduleOf, scheduleText } from '../../wear-schedule.js';
 import { day, today } from '../../when.js';
 import { limbName, PURPOSE, SUSPENSION } from '../../words.js';
 import { changed, form } from '../form.js';
@@ -48,16 +49,4 @@ export async function show(root, { params, context }) {
     },
   });
   return { title: 'Socket' };
-}
-
-const scheduleText = (schedule) => (schedule ? schedule.map(({ hours }) => hours).join(', ') : null);
-
-function scheduleOf(text) {
-  if (!text) return null;
-  return text.split(/[\s,;]+/).filter(Boolean).map((hours, i) => {
-    if (!/^\d+([.]\d+)?$/.test(hours) || Number(hours) > 24) {
-      throw Object.assign(new Error('Some fields need another look.'), { fields: { wear_schedule: [`“${hours}” is not a number of hours.`] } });
-    }
-    return { day: i + 1, hours: Number(hours) };
-  });
 }

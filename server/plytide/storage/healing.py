@@ -1,0 +1,37 @@
+"""What the clinic wrote of places of skin ↔ rows. Only added to; a mistake is named by a later row."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from sqlite_utils import Database
+
+from plytide.storage.ids import new_id
+from plytide.storage.rows import Row, select
+
+COLUMNS = (
+    "id", "limb_id", "place", "what", "done_on", "length_mm", "width_mm", "note", "of", "by_staff", "created_at",
+)  # fmt: skip
+
+
+def add(db: Database, values: Row, staff_id: str, now: datetime) -> str:
+    """Only inside a write transaction."""
+    row = {"id": new_id(), **values, "by_staff": staff_id, "created_at": now.isoformat()}
+    marks = ", ".join("?" * len(row))
+    db.conn.execute(f"INSERT INTO healing ({', '.join(row)}) VALUES ({marks})", tuple(row.values()))
+    return str(row["id"])
+
+
+def of_limb(db: Database, limb_id: str, until: str | None = None) -> list[Row]:
+    """Oldest first, without those that were a mistake; with `until` as they stood by that instant. Reads only."""
+    where = "limb_id = ?1 AND (?2 IS NULL OR created_at < ?2) ORDER BY n"
+    rows = select(db, "healing", COLUMNS, where, (limb_id, until))
+    gone = {row["of"] for row in rows}
+    return [row for row in rows if row["what"] != "void" and row["id"] not in gone]
+
+
+def one(db: Database, healing_id: str) -> Row | None:
+    """A record that stands. Reads only."""
+    where = "id = ? AND what != 'void' AND id NOT IN (SELECT of FROM healing WHERE of IS NOT NULL)"
+    found = select(db, "healing", COLUMNS, where, (healing_id,))
+    return found[0] if found else None

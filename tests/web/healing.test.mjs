@@ -1,0 +1,129 @@
+import assert from 'node:assert/strict';
+import { test } from 'node:test';
+
+import { checkinOf, draftOf, newDraft, withCourse } from '../../web/phone/checkin.js';
+import { askedAfter, placesOf } from '../../web/shared/healing.js';
+import { threadsOf } from '../../web/clinic/healing.js';
+
+const at = (finding = 'blister', place = 'limb_end') => ({ place, finding, redness_minutes: null });
+const entry = (day, skin = [], more = {}) => ({ id: `c${day}`, date: `2025-11-${String(day).padStart(2, '0')}`, skin, skin_checked: true, photos: [], healing: [], ...more });
+const on = (day) => `2025-11-${String(day).padStart(2, '0')}`;
+const asked = (entries, day) => askedAfter(entries, on(day)).map((one) => one.place);
+
+test('a place found on an earlier day is asked after, until two later looks were clear', () => {
+  const log = [entry(3, [at()])];
+  assert.deepEqual(asked(log, 3), []); // not on its own day
+  assert.deepEqual(asked(log, 4), ['limb_end']);
+  log.push(entry(4));
+  assert.deepEqual(asked(log, 5), ['limb_end']);
+  log.push(entry(5));
+  assert.deepEqual(asked(log, 6), []);
+  log.push(entry(6, [at('redness')]));
+  assert.deepEqual(asked(log, 7), ['limb_end']);
+});
+
+test('a day on which nobody looked is no clear look; two entries of a day are one look', () => {
+  const log = [entry(3, [at()]), entry(4, [], { skin_checked: false }), entry(5), { ...entry(5), id: 'again' }];
+  assert.deepEqual(asked(log, 6), ['limb_end']);
+  assert.equal(placesOf(log)[0].clear, 1);
+});
+
+test('found in one entry of a day and not in the other, it was found', () => {
+  assert.equal(placesOf([entry(3, [at()]), entry(4), { ...entry(4, [at()]), id: 'later' }])[0].last, on(4));
+});
+
+test('each place is its own; the one found last stands first; what was not said where is not asked after', () => {
+  const log = [entry(3, [at(), at('other', 'not_said')]), entry(4, [at('redness', 'calf'), at()])];
+  assert.deepEqual(asked(log, 5).sort(), ['calf', 'limb_end']);
+  log.push(entry(5, [at('redness', 'calf')]), entry(6, [at('redness', 'calf')]));
+  assert.deepEqual(asked(log, 7), ['calf']);
+});
+
+test('after thirty days without a word nobody asks', () => {
+  assert.deepEqual(askedAfter([entry(3, [at()])], '2025-12-03').length, 1);
+  assert.deepEqual(askedAfter([entry(3, [at()])], '2025-12-04').length, 0);
+});
+
+const NOW = new Date('2025-11-04T08:00:00');
+const written = (draft) => checkinOf(draft, { id: 'x', now: NOW, device_id: 'd' });
+const told = (course, draft = newDraft('l', NOW), found = [at()]) => ({ ...draft, ...withCourse(draft, 'limb_end', course, found) });
+
+for (const course of ['better', 'same', 'worse']) {
+  test(`${course}: what was found is found again, so that every rule hears it as before`, () => {
+    const said = written(told(course));
+    assert.deepEqual(said.skin, [at()]);
+    assert.deepEqual(said.healing, [{ place: 'limb_end', course }]);
+    assert.equal(said.skin_checked, true);
+  });
+}
+
+test('redness carried on must still say how long it lasted', () => {
+  const draft = told('same', undefined, [{ ...at('redness'), redness_minutes: 5 }]);
+  assert.deepEqual(draft.findings, [{ ...at('redness'), redness_minutes: null }]);
+});
+
+test('gone: nothing is found there, and the rest of the skin is still asked', () => {
+  const draft = told('gone');
+  assert.equal(draft.skin, null);
+  assert.deepEqual(written(draft).healing, []); // nobody said yet that they looked
+  const fine = written({ ...draft, skin: 'fine' });
+  assert.deepEqual([fine.skin, fine.healing], [[], [{ place: 'limb_end', course: 'gone' }]]);
+});
+
+test('from same to gone what was carried on goes, what was tapped by hand stays and is what counts', () => {
+  const same = told('same');
+  assert.deepEqual(told('gone', same).findings, []);
+  const byHand = { ...same, findings: [...same.findings, at('open_skin')] };
+  const gone = told('gone', byHand);
+  assert.deepEqual(gone.findings, [at('open_skin')]);
+  assert.deepEqual(written(gone).skin, [at('open_skin')]);
+  assert.deepEqual(written(gone).healing, []); // it can't be gone and open
+});
+
+test('a course tapped twice is taken back, with what it carried on', () => {
+  const again = told('same', told('same'));
+  assert.deepEqual([again.healing, again.findings, again.skin], [[], [], null]);
+});
+
+test('“all fine” after all outweighs a course that says otherwise', () => {
+  const said = written({ ...told('worse'), skin: 'fine', findings: [] });
+  assert.deepEqual([said.skin, said.healing], [[], []]);
+});
+
+test('a correction begins with the courses that were said', () => {
+  const said = written(told('better'));
+  assert.deepEqual(draftOf({ id: 'x', state: 'kept', checkin: said }, NOW).healing, said.healing);
+});
+
+const healed = (day, place = 'limb_end') => ({ what: 'healed', place, on: on(day) });
+const whole = (entries, events = []) => threadsOf(entries, events).map((one) => [one.place, one.last, one.clear, one.healed?.on ?? null, one.done]);
+
+test('a thread is done when two looks were clear and the clinic wrote that it healed, in either order', () => {
+  const log = [entry(3, [at()]), entry(4)];
+  assert.deepEqual(whole(log, [healed(4)]), [['limb_end', on(3), 1, on(4), false]]);
+  log.push(entry(5));
+  assert.deepEqual(whole(log), [['limb_end', on(3), 2, null, false]]);
+  assert.deepEqual(whole(log, [healed(4)]), [['limb_end', on(3), 2, on(4), true]]);
+});
+
+test('found again after it healed, it is a new thread; a word that it healed of before is none for it', () => {
+  const log = [entry(3, [at()]), entry(4), entry(5), entry(9, [at('redness')])];
+  assert.deepEqual(whole(log, [healed(5)]), [['limb_end', on(9), 0, null, false], ['limb_end', on(3), 2, on(5), true]]);
+  assert.deepEqual(whole(log), [['limb_end', on(9), 0, null, false]]);
+});
+
+test('opened again, it is not healed', () => {
+  assert.equal(threadsOf([entry(3, [at()])], [healed(4), { what: 'open', place: 'limb_end', on: on(4) }])[0].healed, null);
+});
+
+test('photos stand with the look they came with, and places in older words are the same place', () => {
+  const log = [entry(3, [at('blister', 'distal end')], { photos: ['p1'] }), entry(4, [at()], { photos: ['p2'] }), entry(5, [], { photos: ['other'] })];
+  const [thread] = threadsOf(log, []);
+  assert.deepEqual(thread.looks.map((look) => look.photos), [['p1'], ['p2'], []]);
+});
+
+test('sizes stand with the thread of their day', () => {
+  const size = { what: 'size', place: 'limb_end', on: on(10), length_mm: 8 };
+  const log = [entry(3, [at()]), entry(4), entry(9, [at()])];
+  assert.deepEqual(threadsOf(log, [healed(4), size]).map((one) => one.sizes.length), [1, 0]);
+});
