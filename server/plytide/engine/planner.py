@@ -10,9 +10,6 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from plytide.engine import remake
-<<<<<<< HEAD
-from plytide.engine.day_words import in_ply
-=======
 from plytide.engine.checklists import (
     MEASURED_LATELY,
     Check,
@@ -24,7 +21,7 @@ from plytide.engine.checklists import (
     trend_check,
     weight_check,
 )
->>>>>>> main
+from plytide.engine.day_words import in_ply
 from plytide.engine.facts import Facts, days, short
 from plytide.engine.known import OLD_DAYS
 from plytide.engine.reasons import Cause, causes, chosen

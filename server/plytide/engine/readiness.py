@@ -8,14 +8,8 @@ from datetime import date, timedelta
 from plytide.engine import dangers
 from plytide.engine.core.limb_volume import swollen_share
 from plytide.engine.dangers import heard_on
-<<<<<<< HEAD
-from plytide.engine.day_words import in_ply
-from plytide.engine.facts import ALARM_SHOWN_DAYS, Facts, Gain, days, mm_words, short, stack_over
-from plytide.engine.growth import growth_of, growth_words
-=======
 from plytide.engine.facts import ALARM_SHOWN_DAYS, Facts, Gain, mm_said, stack_over
 from plytide.engine.growth import growing, growth_of
->>>>>>> main
 from plytide.engine.known import OLD_DAYS, SOCK_SCALE_SD, UNKNOWN_MAKE_SD, baseline_lacks, is_known, lacks, silent_for
 from plytide.engine.open_skin import WORDS as SKIN_WORDS
 from plytide.engine.open_skin import alarms_open, danger_look, danger_unseen, skin_waits
@@ -94,7 +88,7 @@ WORDS = {
     ),
 }
 # The state, then what is expected: by a log of these days, or by one that ended some days ago.
-_BRING = "to bring {mm:.1f} mm [{low:.1f} to {high:.1f}] of sock; the margin is ±{margin:g} mm."
+_BRING = "to bring {mm:socks}, {mm:.1f} mm [{low:.1f} to {high:.1f}] of sock; the margin is ±{margin:g} mm."
 for _code, _words in {
     "coming.steady": "Steady",
     "coming.within": "Within the margin for now",
@@ -236,19 +230,12 @@ def _volume_state(facts: Facts, view: VolumeView, day: date, thresholds: Thresho
     expected: dict[str, Value] = {**mm_said(coming), "margin": margin}
     by = ""
     if last is not None and (old := (day - last).days) >= OLD_DAYS:
-<<<<<<< HEAD
-        inside = f"by a log that ends {days(old)} ago, {short(last)}, the 28 days from now are expected to bring"
-    else:
-        inside = "the coming 28 days are expected to bring"
-    inside += f" {in_ply(coming.value)}, {mm_words(coming)} of sock; the margin is ±{margin:g} mm"
-=======
         by, expected = "-old-log", {"old": old, "on": last, **expected}
     child = facts.is_child(day)
 
     def why(code: str, word: str, *more: Sentence) -> Reason:
         return reason(WORDS, code, sentence(f"coming.{word}{by}", **expected), *more)
 
->>>>>>> main
     if view.steady:
         word = "within" if child else "steady"
         return "steady", view.steady_since, why("coming-change-inside", word, *_for_how_long(view, margin))
