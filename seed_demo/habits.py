@@ -121,6 +121,8 @@ class PadAdded:
     ago: int
     thickness_mm: float
     place: str
+    length_mm: float | None = None
+    width_mm: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

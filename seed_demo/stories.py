@@ -173,6 +173,8 @@ def limb_story(key: str, part: Part, plan: LimbPlan, first: int, today: date, rn
                 "on": on(pad.ago),
                 "thickness_mm": pad.thickness_mm,
                 "place": pad.place,
+                "length_mm": pad.length_mm,
+                "width_mm": pad.width_mm,
             }
             for pad in plan.pads
         ],

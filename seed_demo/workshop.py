@@ -18,7 +18,7 @@ Json = dict[str, Any]
 
 @dataclass(frozen=True, slots=True)
 class Shelved:
-    """An item and its lots: (name, pieces or pairs, days from today to its last day, or None). `ordered`: on its way."""
+    """An item and its lots: (name, pieces or pairs, days from today to its last day). `ordered`: on its way."""
 
     kind: str
     name: str
@@ -36,11 +36,12 @@ SHELF = (
     Shelved("liner", "Cushion liner", 2, (("C-2208", 1, 380),), "26", fits=(255, 280), ordered=2),
     Shelved("liner", "Cushion liner", 2, (("C-2190", 2, 25), ("C-2215", 3, 420)), "28", fits=(275, 305)),
     Shelved("liner", "Liner with sealing ring", 1, (("S-0917", 1, 210),), "30", fits=(295, 325)),
+    Shelved("sock", "Nylon sheath", 4, (("", 11, None),), "long", pairs=True, ply=0),
     Shelved("sock", "1-ply sock", 6, (("", 14, None),), "long", pairs=True, ply=1),
     Shelved("sock", "3-ply sock", 6, (("", 4, None),), "long", pairs=True, ply=3),
     Shelved("sock", "5-ply sock", 6, (("", 9, None),), "long", pairs=True, ply=5),
     Shelved("lock", "Pin lock", 2, (("", 3, None),)),
-    Shelved("kit", "Kit for forming on the limb", 1, (("K-31", 2, 18), ("K-36", 1, 160))),
+    Shelved("kit", "Kit for forming on the limb", 1, (("K-31", 3, 18), ("K-36", 1, 160))),
     Shelved("other", "Gel pads, 4 mm", 5, (("G-7", 12, 700),)),
 )
 

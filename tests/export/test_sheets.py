@@ -12,7 +12,7 @@ import pytest
 from plytide.engine.facts import Facts
 from plytide.export.pdf import Page, near_latin, visit_pdf, written
 from plytide.export.visit_page import interval, payer_page, visit_page
-from plytide.model import Assessment, CheckIn, Estimate, Limb, LimbHistory, Reason, Signal, Sock, Socket
+from plytide.model import Assessment, CheckIn, Estimate, Limb, LimbHistory, Reason, Signal, SkinFinding, Sock, Socket
 
 DAY = date(2026, 8, 1)
 LIMB = Limb("a", amputated_on=date(2026, 4, 8))
@@ -140,3 +140,46 @@ def test_a_page_in_latin_letters_carries_no_font_and_a_lacking_letter_is_marked(
 def test_how_it_stands_says_its_state_once(state: str, why: str, words: str) -> None:
     told = replace(assessed(), state=state, reasons=(Reason("code", why),))
     assert visit_page(facts(), "Ada", told).state == words
+
+
+# What a visit is told of beside the volume: socks, comfort, skin.
+
+
+def log_of(*, skin: tuple[SkinFinding, ...] = (), checked: bool = False, thick_from: int = 7) -> Facts:
+    """Five weeks: a 1-ply, from some days ago on a 5-ply; comfort 8, in the last fortnight 6."""
+    entries = tuple(
+        CheckIn(
+            f"c{back}", "a", DAY - timedelta(days=back), (Sock(5 if back < thick_from else 1, "single"),),
+            6 if back < 14 else 8, skin=skin if back in (3, 5) else (), skin_checked=checked,
+        )
+        for back in range(35, -1, -1)
+    )  # fmt: skip
+    return Facts.of(LimbHistory(LIMB, (SOCKET,), checkins=entries))
+
+
+def lately(of: Facts) -> dict[str, str]:
+    return dict(visit_page(of, "Ada", assessed()).recent)
+
+
+def test_the_page_before_a_visit_tells_of_socks_comfort_and_skin() -> None:
+    found = lately(log_of(skin=(SkinFinding("shin", "redness", 30),)))
+    assert found["Socks, usual of the week"] == "5-ply, was 1-ply four weeks ago"
+    assert found["Comfort, mean (10 is best)"] == "6.0; in the two weeks before 8.0"
+    assert found["Skin, 6 weeks"].startswith("redness, ") and "(2 days, last 29 July)" in found["Skin, 6 weeks"]
+
+
+def test_what_was_not_said_is_no_clear_skin_and_the_same_socks_were_no_change() -> None:
+    assert lately(log_of())["Skin, 6 weeks"] == "nothing said"
+    assert lately(log_of(checked=True))["Skin, 6 weeks"] == "looked at, nothing found"
+    assert lately(log_of(thick_from=0))["Socks, usual of the week"] == "1-ply"
+    nothing = lately(Facts.of(LimbHistory(LIMB, (SOCKET,))))
+    assert (nothing["Socks, usual of the week"], nothing["Comfort, mean (10 is best)"]) == ("not said", "not said")
+
+
+def test_the_sheet_draws_the_socks_and_stays_one_sheet() -> None:
+    every = assessed("stack-limit", "outgrown", "skin", "comfort-drop", "fall", "weight")
+    full_page = visit_page(log_of(skin=(SkinFinding("shin", "redness", 30),)), "Ada", every)
+    band = [(DAY - timedelta(days=back), Estimate(-1.0, -2.0, 0.0)) for back in range(60, -1, -1)]
+    for page in (full_page, replace(full_page, strip=None)):
+        assert len(re.findall(rb"/Type /Page\b", visit_pdf(page, band, DAY, "Clinic"))) == 1
+    assert len(visit_pdf(full_page, [], DAY, "C")) > len(visit_pdf(replace(full_page, strip=None), [], DAY, "C"))

@@ -163,6 +163,9 @@ def world(first_night: Cast, tmp_path_factory: pytest.TempPathFactory) -> World:
         told = {"place": "fibula head", "what": "size", "on": day, "length_mm": 8}
         return str(ida.made(f"{limb}/healing", told)["id"])
 
+    def outcome_measure() -> str:
+        return str(ida.made(f"{limb}/outcome-measures", {"kind": "comfort", "on": day, "value": 7})["id"])
+
     def component() -> str:
         socket_id = story["sockets"][0]["id"]
         told = {"what": "Lock", "fitted_on": day}
@@ -193,6 +196,7 @@ def world(first_night: Cast, tmp_path_factory: pytest.TempPathFactory) -> World:
             "decision_id": decision,
             "signal_id": signal,
             "healing_id": healing,
+            "outcome_measure_id": outcome_measure,
             "staff_id": member,
             "record_id": deed,
             "voided_id": voided,

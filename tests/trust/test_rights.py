@@ -58,6 +58,8 @@ def full(cast: Cast) -> Cast:
     ida.made(f"{limb}/notes", {"text": f"{CANARY}-clinic-note"})
     sized = {"place": f"{CANARY}-skin", "what": "size", "on": TODAY.isoformat(), "length_mm": 8}
     ida.made(f"{limb}/healing", sized | {"note": f"{CANARY}-healing"})
+    measured = {"kind": "comfort", "on": TODAY.isoformat(), "value": 7, "note": f"{CANARY}-measured"}
+    ida.made(f"{limb}/outcome-measures", measured)
     ida.patch(f"{limb}/pocket", {"care": f"{CANARY}-pocket"})
     ida.patch(limb, {"shape": "conical"})  # what it was before is theirs, too
     ida.made(f"{limb}/interventions", {"on": TODAY.isoformat(), "kind": f"{CANARY}-deed"})
@@ -106,7 +108,7 @@ def test_the_export_holds_every_text_ever_written_about_a_person(full: Cast) -> 
     exported = set(re.findall(rf"{CANARY}-[\w-]+", json.dumps(export)))
     expected = {f"{CANARY}-{what}" for what in (
         "name", "note", "skin", "words", "signal", "clinic-note", "deed", "level", "decision", "pad", "despite",
-        "visit", "letter", "step", "taken", "component", "pocket", "healing")}  # fmt: skip
+        "visit", "letter", "step", "taken", "component", "pocket", "healing", "measured")}  # fmt: skip
     assert expected <= exported
     assert base64.b64decode(export["held"]["photo"][0]["jpeg"])[:2] == b"\xff\xd8"
     assert any(line["who"] == "ida" and line["what"] == "person.change" for line in export["who_looked"])

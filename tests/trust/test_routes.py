@@ -276,6 +276,10 @@ TABLE: dict[str, Row] = {
         {"place": "fibula head", "what": "size", "on": DAY, "length_mm": 8}, done=201
     ),
     "DELETE /api/clinic/healing/<healing_id>": staff(),
+    "POST /api/clinic/limbs/<limb_id>/outcome-measures": staff(
+        {"kind": "up_and_go", "on": DAY, "value": 14.5}, done=201
+    ),
+    "DELETE /api/clinic/outcome-measures/<outcome_measure_id>": staff(),
     "PATCH /api/clinic/limbs/<limb_id>/pocket": staff({"care": "Wash the liner each night."}),
     "DELETE /api/clinic/limbs/<limb_id>/pocket": staff(),
     "POST /api/clinic/limbs/<limb_id>/notes": staff({"text": "Comes by bus."}, done=201),

@@ -1,7 +1,7 @@
 import assert from 'node:assert/strict';
 import { test } from 'node:test';
 
-import { byPlace } from '../../web/clinic/ui/bodymap.js';
+import { byPlace, padShape, padSize } from '../../web/clinic/ui/bodymap.js';
 import { skinWords } from '../../web/clinic/ui/evidence.js';
 import { workWords } from '../../web/clinic/ui/plots.js';
 import { placeWords } from '../../web/shared/places.js';
@@ -28,4 +28,13 @@ test('no code leaks as what was done', () => {
   assert.equal(workWords('intervention', { kind: 'suspension_switched', note: 'Pin lock to suction' }), 'Suspension switched: Pin lock to suction');
   assert.equal(workWords('intervention', { kind: 'odd_old_code', note: null }), 'odd old code');
   assert.equal(workWords('intervention', { kind: 'Relief made', note: null }), 'Relief made');
+});
+
+test('a pad is drawn as large as it was entered, and no pad grows over the limb', () => {
+  const drawn = (pad) => [...String(padShape(60, 100, { thickness_mm: 4, ...pad })).matchAll(/(?:width|height)="([\d.]+)"/g)].map(([, size]) => Number(size));
+  assert.deepEqual(drawn({}), [20, 14]);
+  assert.deepEqual(drawn({ length_mm: 70, width_mm: 30 }), [21, 49]);
+  assert.deepEqual(drawn({ length_mm: 300, width_mm: 5 }), [8, 60]);
+  assert.equal(padSize({ length_mm: 70, width_mm: 30, thickness_mm: 4 }), '70 × 30 × 4 mm');
+  assert.equal(padSize({ length_mm: null, width_mm: null, thickness_mm: 1.5 }), '1.5 mm thick');
 });

@@ -144,6 +144,7 @@ export const changeSocket = (socketId, given, before) => change(`${at}/sockets/$
 export const addToSocket = (socketId, what, given) => call('POST', `${at}/sockets/${id(socketId)}/${what}`, given);
 
 export const changePocket = (limbId, given, before) => change(`${at}/limbs/${id(limbId)}/pocket`, given, before);
+export const takeOutcomeMeasureOut = (measureId) => call('DELETE', `${at}/outcome-measures/${id(measureId)}`);
 export const takeHealingOut = (healingId) => call('DELETE', `${at}/healing/${id(healingId)}`);
 export const takePocketBack = (limbId) => call('DELETE', `${at}/limbs/${id(limbId)}/pocket`);
 

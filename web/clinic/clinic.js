@@ -27,6 +27,7 @@ const SCREENS = [
   ['limbs/:limb/pad', () => import('./ui/entry/pad.js')],
   ['limbs/:limb/measure', () => import('./ui/entry/measurement.js')],
   ['limbs/:limb/pocket', () => import('./ui/entry/pocket.js')],
+  ['limbs/:limb/outcomes', () => import('./ui/outcome-measures.js')],
   ['limbs/:limb/healing', () => import('./ui/healing.js')],
   ['limbs/:limb/deed', () => import('./ui/entry/intervention.js')],
   ['limbs/:limb/made', () => import('./ui/made.js')],

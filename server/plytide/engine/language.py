@@ -21,6 +21,7 @@ class Language:
 
     A sentence fills in by name: `{on:day}` a date, `{on:full}` one with its year, `{planned:span}` the days from one to
     another, `{count:days}` a number of days with its noun, `{before:ply}` the codes of a stack by its labels,
+    `{mm:socks}` millimetres of sock in ply,
     `{found:FINDING}` the words of codes in a table, and anything else as Python formats it. One whose words end in a
     comma goes on in the next; any other is a whole, and the first letter of each whole is made a capital, unless
     somebody wrote it.
@@ -35,6 +36,7 @@ class Language:
     decimal: str = "."
     minus: str = "−"
     stack: Callable[[Sequence[str]], str] = "+".join
+    socks: Callable[[float], str] = "{:.1f} mm".format
     words: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
     sentences: Mapping[str, str] = field(default_factory=dict)
 
@@ -68,6 +70,8 @@ class _Fill(Formatter):
             return words.format(first=self._day(first), first_day=first.day, last=self._day(last))
         if format_spec == "ply":
             return self.language.stack(value)
+        if format_spec == "socks":
+            return self.language.socks(value)
         if format_spec == "days":
             return self.language.days(value)
         if format_spec == "full":

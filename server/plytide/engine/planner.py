@@ -21,6 +21,7 @@ from plytide.engine.checklists import (
     trend_check,
     weight_check,
 )
+from plytide.engine.day_words import in_ply
 from plytide.engine.facts import Facts, days, short
 from plytide.engine.known import OLD_DAYS
 from plytide.engine.reasons import Cause, causes, chosen
@@ -193,7 +194,8 @@ def options(facts: Facts, assessment: Assessment, day: date, thresholds: Thresho
         if estimate is None:
             return "The log does not allow an outlook yet."
         value, low, high = (_tenth(one) for one in (estimate.value, estimate.low, estimate.high))
-        amount = f"expect {value} mm of sock [{low} to {high}]; the margin is ±{margin:g} mm."
+        ply = in_ply(estimate.value)
+        amount = f"expect {ply}, {value} mm of sock [{low} to {high}]; the margin is ±{margin:g} mm."
         return f"In the {WINDOW} days after the cast {amount}".replace("-", "−")
 
     fit = assessment.recast

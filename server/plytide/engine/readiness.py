@@ -88,7 +88,7 @@ WORDS = {
     ),
 }
 # The state, then what is expected: by a log of these days, or by one that ended some days ago.
-_BRING = "to bring {mm:.1f} mm [{low:.1f} to {high:.1f}] of sock; the margin is ±{margin:g} mm."
+_BRING = "to bring {mm:socks}, {mm:.1f} mm [{low:.1f} to {high:.1f}] of sock; the margin is ±{margin:g} mm."
 for _code, _words in {
     "coming.steady": "Steady",
     "coming.within": "Within the margin for now",

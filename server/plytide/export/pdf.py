@@ -17,12 +17,14 @@ from fpdf.enums import XPos, YPos
 from fpdf.fonts import TTFFont
 
 from plytide.engine.facts import full
+from plytide.engine.worn import Strip
 from plytide.export.visit_page import Head, VisitPage
 from plytide.model import Estimate
 
 Paper = Literal["a4", "letter"]
 Band = Sequence[tuple[date, Estimate]]
 
+TIDE = (198, 226, 226)
 INK, TEAL, SAND = (27, 38, 44), (14, 116, 120), (214, 196, 160)
 SHOWN_DAYS = 91  # as on the screen's page; older days squeeze the recent ones
 CUT = 240  # characters of one line: one page holds what it must, the screen holds the rest
@@ -167,6 +169,38 @@ def chart(page: Page, band: Band, height: float = 38) -> None:
     page.line_of(words, 4)
 
 
+DEEPEST_MM = 7.0  # of the strip, as on the screens
+
+
+def sock_strip(page: Page, strip: Strip | None, height: float = 14) -> None:
+    """Four weeks of morning socks, hung from the socket's rim: the more sock, the lower, the smaller the limb."""
+    if strip is None or all(mm is None for mm in strip.mm) or page.room < height + 7:
+        return
+    left, top = page.l_margin + 12, page.get_y() + 1
+    step = (page.w - left - page.r_margin) / len(strip.mm)
+    page.set_fill_color(*TIDE)
+    for n, mm in enumerate(strip.mm):
+        if mm is not None:
+            depth = height * min(mm, DEEPEST_MM) / DEEPEST_MM
+            page.rect(left + n * step, top + depth, step, height - depth, style="F")
+    page.set_draw_color(*TEAL)
+    page.set_line_width(0.6)
+    for n, mm in enumerate(strip.mm):
+        if mm is not None:
+            at = top + height * min(mm, DEEPEST_MM) / DEEPEST_MM
+            page.line(left + n * step, at, left + (n + 1) * step, at)
+    page.set_draw_color(*SAND)
+    page.set_line_width(0.8)
+    page.line(left, top, left + step * len(strip.mm), top)
+    page.set_font(page.face, "", 8)
+    page.text(page.l_margin, top + 2.5, "rim")
+    page.set_y(top + height + 1)
+    page.line_of(
+        "Morning socks of 28 days, under the socket's rim: lower is more sock, a smaller limb. Gaps: not said.", 4
+    )
+    page.set_font(page.face, "", 10)
+
+
 def visit_pdf(page: VisitPage, band: Band, day: date, clinic: str, paper: Paper = "a4") -> bytes:
     """The page before a visit."""
     texts = [
@@ -177,6 +211,7 @@ def visit_pdf(page: VisitPage, band: Band, day: date, clinic: str, paper: Paper 
         *page.ask,
         *page.look,
         *page.decided,
+        *(value for _, value in page.recent),
     ]
     out = Page(paper, page.who, f"{page.limb}  -  {clinic}, {full(day)}", texts)
     out.set_font(out.face, "", 10)
@@ -189,6 +224,7 @@ def visit_pdf(page: VisitPage, band: Band, day: date, clinic: str, paper: Paper 
     out.line_of(page.state, 5)
     out.head("What changed")
     out.points([line.text for line in page.changed] or ["Nothing to act on."])
+    sock_strip(out, page.strip)
     chart(out, band[-SHOWN_DAYS:])
     out.head("The last two weeks")
     out.points([f"{what}: {value}" for what, value in page.recent])

@@ -26,6 +26,8 @@ HEADINGS = {
     "photo": "Photos",
     "note": "Notes of the clinic",
     "intervention": "What was done",
+    "outcome_measure": "How you did when it was measured",
+    "said": "What was said of your limb, as it was kept then",
     "decision": "Decisions on a new socket",
     "correction": "What the clinic corrected or took out",
     "part": "Parts with a date",

@@ -12,10 +12,12 @@ from statistics import fmean
 from typing import Any
 
 from plytide.engine.core.thickness import stack_thickness
-from plytide.engine.day_words import full, many, short, worn_for
+from plytide.engine.day_words import days, full, many, short, worn_for
+from plytide.engine.day_words import stack as sock_words
 from plytide.engine.facts import Facts
 from plytide.engine.signals import kind_of
-from plytide.engine.staff_words import LEVEL, MADE, MATERIAL, STATE, SUSPENSION, TAG, listed, word_of
+from plytide.engine.staff_words import FINDING, LEVEL, MADE, MATERIAL, PLACE, STATE, SUSPENSION, TAG, listed, word_of
+from plytide.engine.worn import Strip, codes, differ, fit_since, mornings, strip, usual
 from plytide.model import Assessment, CheckIn, Estimate, Sock, Socket
 
 WEEK = timedelta(days=7)
@@ -42,6 +44,8 @@ CHOICE_WORDS = {
 UNKNOWN = ("too-few-days", "no-recent-days", "no-checkins")
 MOST_DECISIONS = 2
 MOST_WHY = 160  # characters
+SKIN_WEEKS = 6
+MOST_SKIN = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +72,7 @@ class VisitPage:
     recent: tuple[tuple[str, str], ...]  # (what, value) of the last two weeks
     decided: tuple[str, ...] = ()  # the newest standing decisions on a recast
     reading: str = ""  # the facts of the person that change how everything is read
+    strip: Strip | None = None  # four weeks of what the days began with
 
 
 def signed(value: float) -> str:
@@ -174,7 +179,9 @@ def visit_page(facts: Facts, name: str, assessment: Assessment) -> VisitPage:
     recent = [
         ("Check-ins in 14 days", str(len(fortnight))),
         ("Last stack", stack_words(facts.by_date[last][-1].stack) + f", {short(last)}" if last else "none"),
-        ("Comfort, mean (10 is best)", mean_of(fortnight, "comfort")),
+        ("Socks, usual of the week", _socks_then_and_now(facts, day)),
+        ("Comfort, mean (10 is best)", _comfort_then_and_now(facts, day, fortnight)),
+        (f"Skin, {SKIN_WEEKS} weeks", _skin(facts, day)),
         ("Hours worn, mean", mean_of(fortnight, "hours_worn")),
         ("Falls", str(sum(checkin.falls or 0 for checkin in fortnight))),
     ]
@@ -191,6 +198,41 @@ def visit_page(facts: Facts, name: str, assessment: Assessment) -> VisitPage:
         or ("Skin, brim, end contact.",),
         recent=tuple(recent),
         reading=listed(TAG, assessment.reading_tags),
+        strip=strip(facts.history, facts.checkins(facts.dates), day) if facts.dates else None,
+    )
+
+
+def _socks_then_and_now(facts: Facts, day: date) -> str:
+    """The usual stack of this week, and of the same week four weeks ago where it was another one in the same fit."""
+    known = facts.checkins(facts.dates)
+    now = usual([stack for _, stack in mornings(known, day - WEEK + timedelta(days=1), day)])
+    if now is None:
+        return "not said"
+    since, back = fit_since(facts.history, day), day - 4 * WEEK
+    then = usual([stack for _, stack in mornings(known, max(since or back, back - WEEK + timedelta(days=1)), back)])
+    words = sock_words(codes(now))
+    return f"{words}, was {sock_words(codes(then))} four weeks ago" if then and differ(then, now) else words
+
+
+def _comfort_then_and_now(facts: Facts, day: date, fortnight: Sequence[CheckIn]) -> str:
+    before = facts.checkins(facts.between(day - 4 * WEEK + timedelta(days=1), day - 2 * WEEK))
+    now, then = mean_of(fortnight, "comfort"), mean_of(before, "comfort")
+    return f"{now}; in the two weeks before {then}" if fortnight and before else now
+
+
+def _skin(facts: Facts, day: date) -> str:
+    """What was found where, on how many days and when last; or that it was looked at and nothing found."""
+    logged = facts.checkins(facts.between(day - SKIN_WEEKS * WEEK + timedelta(days=1), day))
+    found: dict[tuple[str, str], set[date]] = {}
+    for one in logged:
+        for each in one.skin:
+            found.setdefault((each.finding, each.place), set()).add(one.date)
+    if not found:
+        return "looked at, nothing found" if any(one.skin_checked for one in logged) else "nothing said"
+    newest = sorted(found.items(), key=lambda one: max(one[1]), reverse=True)[:MOST_SKIN]
+    return "; ".join(
+        f"{word_of(FINDING, what)}, {word_of(PLACE, where)} ({days(len(on))}, last {short(max(on))})"
+        for (what, where), on in newest
     )
 
 

@@ -71,7 +71,7 @@ def visit(limb_id: str) -> Response:
     """What to know before the person comes in."""
     page, found = visit_of(limb_id)
     record_read("visit-page.read", f"limb:{limb_id}")
-    return answer({"as_of": found.as_of.isoformat(), **asdict(page)})
+    return answer({"as_of": found.as_of.isoformat(), **asdict(replace(page, strip=None))})  # the screen draws its own
 
 
 @route(

@@ -42,7 +42,7 @@ from plytide.storage import socket as sockets
 from plytide.storage.rows import Row, as_known
 from plytide.wire import nouns
 from plytide.wire.checkin import noun
-from plytide.work import healing, making, message, pocket, reassess, signal_life
+from plytide.work import healing, making, message, outcome_measure, pocket, reassess, signal_life
 from plytide.work.corrections import can_come_back
 
 route = Routes("story", "/api/clinic", called="clinic")
@@ -201,6 +201,7 @@ def limb(limb_id: str) -> Response:
             "makings": [in_short(one) for one in making.of_limb(db, limb_id, until)],
             "messages": message.for_staff(db, person["id"], until),
             "pocket": pocket.for_staff(db, limb_id, until),
+            "outcome_measures": [one for one in outcome_measure.for_staff(db, limb_id, until) if one["on"] <= last],
             "healing": [one for one in healing.for_staff(db, limb_id, until) if one["on"] <= last],
             "signals": signals_of(limb_id, until),
             "not_known_then": not_known_then(limb_id, person["id"], until, last) if until else None,

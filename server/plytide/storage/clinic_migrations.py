@@ -709,3 +709,17 @@ def m035_why_in_sentences(db: Database) -> None:
     db.conn.execute(
         "ALTER TABLE assessment ADD COLUMN why_sentences TEXT CHECK (why_sentences IS NULL OR json_valid(why_sentences))"
     )
+
+
+@clinic_migrations()
+def m031_outcome_measures(db: Database) -> None:
+    # How a person does with the limb, measured at the clinic; a mistake is a row of kind `void` that names it (`of`).
+    for statement in (
+        """CREATE TABLE outcome_measure (
+            n INTEGER PRIMARY KEY AUTOINCREMENT, id TEXT NOT NULL UNIQUE, limb_id TEXT NOT NULL REFERENCES limb(id),
+            kind TEXT NOT NULL, measured_on TEXT NOT NULL, value REAL, distance_m REAL CHECK (distance_m > 0), device TEXT,
+            note TEXT, of TEXT, by_staff TEXT NOT NULL, created_at TEXT NOT NULL) STRICT""",
+        "CREATE INDEX outcome_measure_limb ON outcome_measure (limb_id, measured_on)",
+        *append_only("outcome_measure", erasable="(SELECT person_id FROM limb WHERE limb.id = OLD.limb_id)"),
+    ):
+        db.conn.execute(statement)

@@ -80,13 +80,26 @@ export function bodyMap(limb, lines, weeks, pads = []) {
     <div class="skin-map">${bothViews(limb, found, { pads, looked: looked > 0 })}
       <ol class="places">${found.map((own) => html`<li><span>${placeMark(own)}<strong>${own.words}</strong></span>
         <span>${grouped(own.days)}</span>${own.photos.length ? html`<span class="photos">${own.photos.slice(-3).map((id, i) => html`<a href="/api/clinic/photos/${id}" target="_blank" rel="noopener"><img src="/api/clinic/photos/${id}" alt="Photo ${i + 1}, ${own.words}" loading="lazy" width="64" height="64"></a>`)}</span>` : ''}</li>`)}
-        ${pads.map((pad) => html`<li><span>${padMark}<strong>Pad, ${pad.thickness_mm} mm</strong></span><span>${pad.place ? placeWords(pad.place) : 'place not said'}, since ${day(pad.on)}</span></li>`)}</ol></div>
+        ${pads.map((pad) => html`<li><span>${padMark}<strong>Pad, ${padSize(pad)}</strong></span><span>${pad.place ? placeWords(pad.place) : 'place not said'}, since ${day(pad.on)}</span></li>`)}</ol></div>
     <p><a class="plain" href="#/limbs/${limb.id}/healing">Each place over time: photos, size, healed on</a></p></section>`;
 }
 
 export const bothViews = (limb, found, { pads = [], looked = found.length > 0 } = {}) => ['front', 'back'].map((view) => drawing(limb, DRAWN[limb.level] ?? 'shin', view, found, { pads, looked }));
 
-const padShape = (x, y) => html`<rect x="${x - 10}" y="${y - 7}" width="20" height="14" rx="4"/>`;
+const UNITS_A_MM = 0.7; // the drawn shin is some 70 units wide, a limb some 100 mm
+const inside = (mm, usual) => (mm ? Math.max(8, Math.min(mm * UNITS_A_MM, 60)) : usual);
+
+/** A pad as large as it was entered, with its thickness on it; of one size where its size is not known. */
+export function padShape(x, y, pad) {
+  const [wide, long] = [inside(pad.width_mm, 20), inside(pad.length_mm, 14)];
+  return html`<rect x="${(x - wide / 2).toFixed(1)}" y="${(y - long / 2).toFixed(1)}" width="${wide.toFixed(1)}" height="${long.toFixed(1)}" rx="4"/><text x="${x}" y="${y + 3}" text-anchor="middle">${pad.thickness_mm}</text>`;
+}
+
+/** "60 × 30 × 4 mm": length, width, thickness; the thickness alone where no more is known. */
+export function padSize({ length_mm: length, width_mm: width, thickness_mm: thick }) {
+  const known = [length, width, thick].filter((one) => one !== null && one !== undefined).join(' × ');
+  return `${known} mm${length && width ? '' : ' thick'}`;
+}
 const padMark = html`<svg class="pad" viewBox="0 0 20 20" width="20" height="20" aria-hidden="true"><rect x="1" y="4" width="18" height="12" rx="4"/></svg>`;
 
 /** "redness, blister": what was found at a place. */
@@ -109,14 +122,14 @@ function drawing(limb, kind, view, found, { pads, looked }) {
   const name = kind === 'foot' ? { front: 'from above', back: 'sole' }[view] : view;
   const turned = (limb.side === 'right') === (view === 'front');
   const mirrored = (x) => (turned ? 120 - x : x);
-  const words = [...here.map((own) => `${own.words}, ${many(daysOf(own), 'day')}${own.photos?.length ? `, ${many(own.photos.length, 'photo')}` : ''}`), ...padded.map((pad) => `pad, ${placeWords(pad.place)}`)].join('; ') || (looked ? 'nothing found' : 'not looked at');
+  const words = [...here.map((own) => `${own.words}, ${many(daysOf(own), 'day')}${own.photos?.length ? `, ${many(own.photos.length, 'photo')}` : ''}`), ...padded.map((pad) => `pad, ${padSize(pad)}, ${placeWords(pad.place)}`)].join('; ') || (looked ? 'nothing found' : 'not looked at');
   const landmarks = limb.level === 'transtibial' || kind === 'thigh' ? LANDMARKS[kind]?.[view] : null;
   const turn = turned ? html` transform="translate(120 0) scale(-1 1)"` : '';
   return html`<figure><svg viewBox="0 0 120 200" role="img" aria-label="${limb.side} limb, ${name}: ${words}">
     <path class="limb" d="${OUTLINES[kind]}"${turn}/>${landmarks ? html`<g class="landmarks"${turn}>${landmarks}</g>` : ''}
     <path class="rim" d="${kind === 'thigh' ? 'M12 30Q60 40 112 22' : kind === 'shin' ? 'M24 30Q40 26 60 25Q80 26 98 30' : 'M22 34H98'}"${turn}/>
     ${kind === 'foot' || kind === 'hip' ? '' : html`<text class="side" x="0" y="112">${turned ? 'lat' : 'med'}</text><text class="side" x="120" y="112" text-anchor="end">${turned ? 'med' : 'lat'}</text>`}
-    ${padded.map((pad) => html`<g class="pad">${padShape(mirrored(AT[kind][view][placeCode(pad.place)][0]), AT[kind][view][placeCode(pad.place)][1])}</g>`)}
+    ${padded.map((pad) => html`<g class="pad">${padShape(mirrored(AT[kind][view][placeCode(pad.place)][0]), AT[kind][view][placeCode(pad.place)][1], pad)}</g>`)}
     ${here.map((own) => {
       const [x, y] = AT[kind][view][own.place];
       return html`<g class="place ${own.severe ? 'severe' : ''}">${shape(mirrored(x), y, own)}${own.photos?.length ? html`<rect class="photo" x="${mirrored(x) + 7}" y="${y - 12}" width="7" height="7"/>` : ''}</g>`;

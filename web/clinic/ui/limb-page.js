@@ -69,7 +69,7 @@ const padsWorn = ({ pads }, worn) => pads.filter((pad) => worn && pad.socket_id 
 function ways(limb) {
   const to = (path, words) => html`<a href="#/limbs/${limb.id}/${path}">${words}</a>`;
   return html`<nav class="ways" aria-label="Prepare"><span>Prepare</span>${to('plan', 'the recast plan')}${to('visit', 'the visit page')}${to('payer', 'the payer’s page')}${to('letter', 'a letter')}${to('pocket', 'the pocket plan')}</nav>
-    <nav class="ways" aria-label="Enter"><span>Enter</span>${to('measure', 'a measurement')}${to('deed', 'what was done')}${
+    <nav class="ways" aria-label="Enter"><span>Enter</span>${to('measure', 'a measurement')}${to('deed', 'what was done')}${to('outcomes', 'an outcome measure')}${
     to('pad', 'a pad')}${to('made', 'a socket being made')}${to('socket', 'a new socket')}${to('edit', 'limb facts')}</nav>`;
 }
 

@@ -6,6 +6,7 @@ import { placeWords } from '/shared/places.js';
 import { day, fullDay, today } from '../when.js';
 import { limbName, MADE, PURPOSE, SUSPENSION } from '../words.js';
 import { ask } from './ask.js';
+import { bothViews, padSize } from './bodymap.js';
 import { despite } from './entry/despite.js';
 import { form } from './form.js';
 import { newId } from './new-id.js';
@@ -69,7 +70,7 @@ function record(socket, story) {
   return html`<article class="mk-record"><h3>${name}</h3><p class="hint">${[MADE[socket.made], socket.retired_on ? `retired ${day(socket.retired_on)}${socket.retired_why ? `: ${socket.retired_why}` : ''}` : 'worn'].filter(Boolean).join('; ')}</p>
     <dl><dt>Liner</dt><dd>${liner || 'not entered'}</dd><dt>Lock or valve</dt><dd>${socket.lock_or_valve || 'not entered'}</dd>
       <dt>Held on by</dt><dd>${heldOn(socket)}</dd>
-      ${pads.length ? html`<dt>Pads</dt><dd><ul>${pads.map((pad) => html`<li>${padWords(pad)}</li>`)}</ul></dd>` : ''}
+      ${pads.length ? html`<dt>Pads</dt><dd><ul>${pads.map((pad) => html`<li>${padWords(pad)}</li>`)}</ul>${pads.some(({ place }) => place) ? html`<div class="skin-map">${bothViews(story.limb, [], { pads, looked: true })}</div>` : ''}</dd>` : ''}
       ${socket.components.length ? html`<dt>Parts</dt><dd><ul>${socket.components.map(part)}</ul></dd>` : ''}</dl>
     <details id="part-${socket.id}"><summary>Add a part<span class="hidden"> to the ${name}</span></summary><form class="mk-part" data-socket="${socket.id}"><p class="problem" role="alert" hidden></p>
       <label>What<input name="what" maxlength="120" required autocomplete="off" placeholder="such as Lock, Foot, Liner"></label><label>Maker, as you write it<input name="maker" maxlength="120" autocomplete="off"></label>
@@ -85,10 +86,7 @@ function heldOn({ suspension, suspensions, fitted_on: fitted }) {
   return html`<ol>${first ? html`<li>${SUSPENSION[first]} from ${day(fitted)}</li>` : ''}${suspensions.map((one) => html`<li>${SUSPENSION[one.suspension]} from ${day(one.on)}${one.liner ? `, with ${one.liner}` : ''}</li>`)}</ol>`;
 }
 
-function padWords({ length_mm: length, width_mm: width, thickness_mm: thick, place, on: from }) {
-  const size = [length, width, thick].filter((one) => one !== null && one !== undefined).join(' × ');
-  return `${size} mm${length && width ? '' : ' thick'}${place ? `, ${placeWords(place)}` : ''}, from ${day(from)}`;
-}
+const padWords = (pad) => `${padSize(pad)}${pad.place ? `, ${placeWords(pad.place)}` : ''}, from ${day(pad.on)}`;
 
 function part(one) {
   const facts = [one.maker, one.serial && `no. ${one.serial}`, one.weight_limit_kg && `limit ${one.weight_limit_kg} kg`, one.warranty_until && `warranty until ${fullDay(one.warranty_until)}`,

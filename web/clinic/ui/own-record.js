@@ -46,8 +46,28 @@ export function figureCells({ code, unit, interval, people, cases, left_out: lef
 
 const mm = (value) => `±${Number(value.toFixed(2))} mm`;
 
-const table = (label, rows) => html`<div class="table whole" tabindex="0" role="region" aria-label="${label}, table"><table><thead><tr><th scope="col">${label}</th><th scope="col">Middle or share</th><th scope="col">90 % sure</th><th scope="col">Of</th></tr></thead>
-  <tbody>${rows.map(([words, hint, figure]) => html`<tr><th scope="row">${words}${hint ? html` <span class="hint">${hint}</span>` : ''}</th>${figureCells(figure).map((cell) => html`<td>${cell}</td>`)}</tr>`)}</tbody></table></div>`;
+/** A share on the line from none to all, with its range; at the promise of 90 in 100 a mark. */
+function bar({ code, unit, interval }) {
+  if (!interval || unit !== 'share') return '';
+  const x = (share) => (2 + 116 * share).toFixed(1);
+  return html`<svg class="or-bar" viewBox="0 0 120 16" width="120" height="16" aria-hidden="true"><path class="rim" d="M2 3H118"/><path class="range" d="M${x(interval.low)} 9H${x(interval.high)}"/>
+    ${['level-held', 'coming-held'].includes(code) ? html`<path class="promise" d="M${x(0.9)} 1V15"/>` : ''}<circle class="end" cx="${x(interval.value)}" cy="9" r="3"/></svg>`;
+}
+
+const HEADS = ['Middle or share', '90 % sure', 'Of'];
+const table = (label, rows) => html`<div class="table whole" tabindex="0" role="region" aria-label="${label}, table"><table class="or-figures"><thead><tr>${[label, ...HEADS].map((words) => html`<th scope="col">${words}</th>`)}</tr></thead>
+  <tbody>${rows.map(([words, hint, figure]) => html`<tr><th scope="row">${words}${hint ? html` <span class="hint">${hint}</span>` : ''}</th>${figureCells(figure).map((cell, n) => html`<td>${cell}${n ? '' : bar(figure)}</td>`)}</tr>`)}</tbody></table></div>`;
+
+/** Both figures of each kind side by side; those with too few people in one line of words. */
+function signals(kinds, of) {
+  const rows = kinds.map((kind) => [kind, of('acted-on', kind), of('time-to-answer', kind)]);
+  const told = rows.filter(([, acted]) => acted.interval);
+  const few = rows.filter(([, acted]) => !acted.interval);
+  const cells = (figure, cases) => [figure.interval ? html`<b>${UNIT[figure.unit](figure.interval.value)}</b>${bar(figure)}` : 'too few for a figure', figure.interval ? figureCells(figure)[1] : '', cases];
+  return html`${told.length ? html`<div class="table whole" tabindex="0" role="region" aria-label="Signals, table"><table class="or-figures both"><thead><tr>${['Signal', 'Acted on', '90 % sure', 'Until somebody did', '90 % sure', 'Of'].map((words) => html`<th scope="col">${words}</th>`)}</tr></thead>
+    <tbody>${told.map(([kind, acted, hours]) => html`<tr><th scope="row">${kindWord(kind)}</th>${[...cells(acted, '').slice(0, 2), ...cells(hours, figureCells(acted)[2])].map((cell) => html`<td>${cell}</td>`)}</tr>`)}</tbody></table></div>` : ''}
+    ${few.length ? html`<p class="hint">Too few people for a figure: ${few.map(([kind, acted], n) => html`${n ? '; ' : ''}${kindWord(kind)}, ${many(acted.people, 'person', 'people')}`)}.</p>` : ''}`;
+}
 
 export async function show(root) {
   const found = await api.ownRecord();
@@ -61,12 +81,12 @@ export async function show(root) {
     <section><h2>What was said here, and what held</h2><p class="hint">A range is given as “90 % sure”, so about 90 in 100 should hold.
       Counted is what was said on the day; a late entry can change what the log shows, never what was said.
       The log is itself not exact: a level is read to about ${mm(0.2)}, a change to ${mm(0.23)}; that much is allowed for, and the ranges below are wider by it.
-      Where another socket came between, or too little was logged, nothing is counted.</p>
+      Where another socket came between, or too little was logged, nothing is counted. The upright mark is the promise: 90 in 100.</p>
       ${table('Said here', rows(PROMISE))}</section>
     <section><h2>Days of good fit</h2><p class="hint">A day of good fit: the need, read from the socks and fit of the week before and after,
       lies within ${mm(found.band_mm)} of what the socket was made for (the socks worn at its fitting). Days with too little in the log are in neither number.</p>
       ${table('Good fit', rows(FIT))}</section>
     <section><h2>Sockets</h2>${table('Sockets', rows(ABOUT))}</section>
-    <section><h2>Signals</h2>${kinds.length ? html`${table('Acted on', kinds.map((kind) => [kindWord(kind), '', of('acted-on', kind)]))}${table('Until somebody did', kinds.map((kind) => [kindWord(kind), '', of('time-to-answer', kind)]))}` : html`<p class="hint">No signal has been told yet.</p>`}</section></div>`);
+    <section><h2>Signals</h2>${kinds.length ? signals(kinds, of) : html`<p class="hint">No signal has been told yet.</p>`}</section></div>`);
   return { title: 'Our own record' };
 }

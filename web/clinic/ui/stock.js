@@ -2,7 +2,7 @@
 
 import * as api from '../api.js';
 import { html, on, render } from '../../shared/html.js';
-import { day, fullDay, instant } from '../when.js';
+import { day, fullDay, instant, later, today } from '../when.js';
 import { many } from '../words.js';
 import { ask } from './ask.js';
 import { form } from './form.js';
@@ -99,7 +99,10 @@ function table(items) {
     ${items.length > MOST_SHOWN ? html`<p class="hint">${items.length - MOST_SHOWN} more: find them by name, kind or lot.</p>` : ''}`;
 }
 
-const lotWords = (one) => html`<span class="st-lot${one.over ? ' over' : ''}">${one.lot || 'no lot'}: ${one.on_hand}${one.expires_on ? `, ${one.over ? 'was good until' : 'good until'} ${fullDay(one.expires_on)}` : ''}</span>`;
+/** A lot that ends within the weeks the list looks ahead is named before it does. */
+const SOON_DAYS = 28;
+const soon = ({ expires_on: ends }) => ends && ends <= later(today(), SOON_DAYS);
+const lotWords = (one) => html`<span class="st-lot${one.over ? ' over' : soon(one) ? ' soon' : ''}">${one.lot || 'no lot'}: ${one.on_hand}${one.expires_on ? `, ${one.over ? 'was good until' : soon(one) ? 'only good until' : 'good until'} ${fullDay(one.expires_on)}` : ''}</span>`;
 
 function file() {
   return html`<form class="st-bring"><p class="hint">A CSV file with the columns kind, name, on_hand, and where known size, maker, counted_in (unit or pair), lot, expires_on, least, ply, from_mm, to_mm. “On hand, CSV” above is such a file.</p>

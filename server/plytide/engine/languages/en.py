@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from plytide.engine import staff_words
-from plytide.engine.day_words import days, stack
+from plytide.engine.day_words import days, in_ply, stack
 from plytide.engine.language import Language
 
 LANGUAGE = Language(
@@ -13,6 +13,7 @@ LANGUAGE = Language(
     ),
     days=days,
     stack=stack,
+    socks=in_ply,
     words={
         "FINDING": staff_words.FINDING, "PLACE": staff_words.PLACE, "SIGN": staff_words.SIGN, "TAG": staff_words.TAG,
         "DAY_TAG": staff_words.DAY_TAG,
