@@ -149,7 +149,7 @@ def test_a_file_that_lacks_words_for_what_it_says_is_found_at_once() -> None:
         signal({}, "fall", "note", date(2026, 3, 4), [sentence("fall.three")])
 
 
-SPECS = ("", "day", "full", "days", "ply", "span", "FINDING", "PLACE", "SIGN", "TAG", "DAY_TAG", "SHAPE")
+SPECS = ("", "day", "full", "days", "ply", "socks", "span", "FINDING", "PLACE", "SIGN", "TAG", "DAY_TAG", "SHAPE")
 NUMBERS = (".0%", ".1f", "+.1f", "g")
 
 
