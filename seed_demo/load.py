@@ -191,12 +191,22 @@ def stamp(moment: datetime) -> str:
     return moment.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
 
 
+#: What this invented clinic writes for every phone.
+POCKET = {
+    "loose": "Add one thin sock. At 10-ply call us.",
+    "tight": "Take one sock off. Rest ten minutes, then try again.",
+    "care": "Wash the liner each night with mild soap. Let it dry inside out.",
+    "bring": "All your socks, your liner and the shoes you wear most.",
+}
+
+
 def make_limb(staff: Staff, person_id: str, limb: LimbStory) -> str:
     """A limb with its sockets; what was done and measured comes when its day has come (`enter`)."""
     limb_id: str = staff.call("POST", f"/api/clinic/people/{person_id}/limbs", limb.limb)["id"]
     made = 1 if limb.making and limb.making.finished else 0  # the last one is entered where it is made
     for socket in limb.sockets[: len(limb.sockets) - made]:
         staff.call("POST", f"/api/clinic/limbs/{limb_id}/sockets", without(socket, "id", "suspensions"))
+    staff.call("PATCH", f"/api/clinic/limbs/{limb_id}/pocket", POCKET)
     return limb_id
 
 

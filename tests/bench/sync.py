@@ -247,7 +247,7 @@ def peer(folder: Path, seconds: float, installed: Path | None) -> float | None:
         server.wait()
 
 
-def layers(folder: Path, calls: int = 200) -> dict[str, float]:
+def layers(folder: Path, calls: int) -> dict[str, float]:
     """Milliseconds of one call of 50 in this process, by layer, without sockets: the app is called as gunicorn calls
     it.
     """
@@ -274,7 +274,7 @@ def layers(folder: Path, calls: int = 200) -> dict[str, float]:
             work(body)
         return (time.process_time() - start) / calls * 1000
 
-    for _ in range(20):
+    for _ in range(calls // 10):
         one()
     whole = sum(one() for _ in range(calls)) / calls * 1000
     empty = b'{"schema":1,"cursor":%s,"checkins":[]}' % orjson.dumps(phone.cursor)
@@ -295,7 +295,7 @@ def layers(folder: Path, calls: int = 200) -> dict[str, float]:
     }
 
 
-def idle(folder: Path, sizes: list[int], calls: int = 300) -> dict[int, float]:
+def idle(folder: Path, sizes: list[int], calls: int) -> dict[int, float]:
     """Median milliseconds of a sync that brings nothing new, by how many phones are enrolled."""
     took = {}
     for size in sizes:
@@ -335,6 +335,7 @@ def main(argv: list[str]) -> int:
     given = parser.parse_args(argv)
     if given.quick:
         given.seconds, given.no_peer, given.sizes = 2.0, True, "1,1000"
+    calls = 40 if given.quick else 200
     with tempfile.TemporaryDirectory(prefix="plytide-bench-", dir=given.folder) as inside:
         folder = Path(inside)
         said: dict[str, object] = {"at": datetime.now(UTC).isoformat(timespec="seconds"), "load": os.getloadavg()[0]}
@@ -362,15 +363,15 @@ def main(argv: list[str]) -> int:
             )
         step("one call by its layers")
         print("\nms of CPU for one call of 50:")
-        for name, ms in layers(folder).items():
+        for name, ms in layers(folder, calls).items():
             print(f"{ms:8.2f}  {name}")
-        rows = idle(folder, [int(size) for size in given.sizes.split(",")])
+        rows = idle(folder, [int(size) for size in given.sizes.split(",")], calls)
         print("\na sync that brings nothing new, real HTTP:")
         for size, ms in rows.items():
             print(f"{size:>9,} phones enrolled  {ms:.2f} ms")
         if given.profile:
             profile = cProfile.Profile()
-            profile.runcall(layers, folder / "again")
+            profile.runcall(layers, folder / "again", calls)
             pstats.Stats(profile, stream=sys.stdout).sort_stats("tottime").print_stats(25)
     return 0
 

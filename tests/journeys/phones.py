@@ -145,9 +145,22 @@ class Phone:
     def says(self, text: str) -> None:
         expect(self.page.locator("body")).to_contain_text(text)
 
+    def keeps(self, text: str) -> None:
+        """Wait until the phone has kept this beside its entries: a step is shown sooner than its draft is kept."""
+        self.page.wait_for_function(IS_KEPT, arg=text)
+
     def held(self) -> list[dict[str, Any]]:
         """The check-ins in this phone's own copy."""
         return self.page.evaluate(READ_ALL)  # type: ignore[no-any-return]
+
+
+IS_KEPT = """(text) => new Promise((resolve) => {
+  const request = indexedDB.open('plytide');
+  request.onsuccess = () => {
+    const all = request.result.transaction('small').objectStore('small').getAll();
+    all.onsuccess = () => { request.result.close(); resolve(JSON.stringify(all.result).includes(text)); };
+  };
+})"""
 
 
 LINK = """async (code) => {

@@ -53,7 +53,7 @@ def until_sent(phone: Phone, clinic: Clinic, limb_id: str, entries: int, photos:
         kept = clinic.staff.call("GET", f"/api/clinic/limbs/{limb_id}/photos")["photos"]
         return (len(known), len(kept)) == (entries, photos)
 
-    for _ in range(120):
+    for _ in range(600):
         if there():
             return
         phone.page.wait_for_timeout(250)
@@ -65,8 +65,7 @@ def test_a_blister_is_asked_after_until_it_is_gone_and_the_clinic_closes_it(
 ) -> None:
     person = clinic.person("Mara Quill")
     (limb_id,) = clinic.limbs(person)
-    phone.open()
-    phone.join(clinic.code(person))
+    phone.linked(clinic.code(person))
     on_day(phone, 3)
     # The day it is found: nothing is asked after.
     phone.tap("log-0", "none")
@@ -91,6 +90,7 @@ def test_a_blister_is_asked_after_until_it_is_gone_and_the_clinic_closes_it(
     expect(phone.page.locator("#advice.stop_wear")).to_be_visible()
     expect(phone.page.locator("#finding-blister")).to_have_attribute("aria-pressed", "true")
     photographed(phone, 30)
+    expect(phone.page.locator("#left-off")).to_be_visible()  # what is found today takes no answer away
     looked_at(phone.page, "healing-better")
     phone.tap("next")
     phone.says("End of the limb: Better")
@@ -152,11 +152,13 @@ def test_a_blister_is_asked_after_until_it_is_gone_and_the_clinic_closes_it(
     expect(page.locator(".thread.done")).to_contain_text("2 clear looks")
 
 
-def test_a_trembling_thumb_on_how_a_place_is_now_keeps_what_one_tap_keeps(clinic: Clinic, phone: Phone) -> None:
+def test_a_trembling_thumb_on_how_a_place_is_now_keeps_what_one_tap_keeps(
+    clinic: Clinic, new_phone: Callable[..., Phone]
+) -> None:
+    phone = new_phone(hasty=False)
     person = clinic.person("Ula Brandt")
     (limb_id,) = clinic.limbs(person)
-    phone.open()
-    phone.join(clinic.code(person))
+    phone.linked(clinic.code(person))
     on_day(phone, 1)
     phone.tap("log-0", "none")
     phone.add_sock(3)
@@ -184,9 +186,8 @@ def test_worse_opens_what_it_is_now_and_a_trembling_thumb_changes_nothing(
     clinic: Clinic, new_phone: Callable[..., Phone]
 ) -> None:
     person = clinic.person("Ula Brandt")
-    phone = new_phone()
-    phone.open()
-    phone.join(clinic.code(person))
+    phone = new_phone(hasty=False)
+    phone.linked(clinic.code(person))
     on_day(phone, 1)
     phone.tap("log-0", "none")
     phone.add_sock(3)

@@ -169,6 +169,7 @@ def test_what_was_begun_and_says_danger_shows_it_on_the_first_page(clinic: Clini
     phone.tap("log-0", "sign-bleeding_not_stopping", "back")
     expect(phone.page.locator("section.advice")).to_contain_text("It is not saved yet")
     in_sight(phone, "alarm", "log-0")
+    phone.keeps("bleeding_not_stopping")
     phone.page.reload()
     expect(phone.page.locator("section.advice")).to_contain_text("Press hard on the spot")
 

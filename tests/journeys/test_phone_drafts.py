@@ -34,7 +34,7 @@ def begun_yesterday(clinic: Clinic, phone: Phone) -> str:
     phone.tap("log-0", "none")
     phone.add_sock(5)
     phone.tap("next", "fit-tight", "next")
-    phone.page.wait_for_selector("#comfort-0")
+    phone.keeps('"step":"comfort"')
     on_day(phone, 0, 7)
     return limb
 
@@ -49,15 +49,6 @@ def today() -> str:
 
 def yesterday() -> str:
     return str(date.today() - timedelta(days=1))
-
-
-IS_KEPT = """(text) => new Promise((resolve) => {
-  const request = indexedDB.open('plytide');
-  request.onsuccess = () => {
-    const all = request.result.transaction('small').objectStore('small').getAll();
-    all.onsuccess = () => { request.result.close(); resolve(JSON.stringify(all.result).includes(text)); };
-  };
-})"""
 
 
 def test_a_draft_of_yesterday_says_so_and_today_is_one_tap_away(clinic: Clinic, phone: Phone):
@@ -127,7 +118,7 @@ def test_a_half_made_correction_survives_a_reload(clinic: Clinic, phone: Phone):
     phone.tap("correct")
     phone.page.click("#rest > summary")
     phone.page.fill("#note", "walked to the market")
-    phone.page.wait_for_function(IS_KEPT, arg="walked to the market")
+    phone.keeps("walked to the market")
     phone.page.reload()
     phone.says("You began to change the entry of: Today")
     expect(phone.page.locator("#log-0")).to_have_text("Log again")

@@ -5,9 +5,10 @@ from __future__ import annotations
 import json
 import os
 import signal
+import subprocess
 import time
 import urllib.request
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -20,6 +21,7 @@ from tests import chromium
 from tests.actors import Server
 from tests.journeys.conftest import Deployed
 from tests.journeys.phones import Clinic, Phone
+from tests.storage.test_full_disk import fill, mount
 
 pytestmark = pytest.mark.journey
 
@@ -113,6 +115,7 @@ def test_a_page_that_is_not_the_clinic_is_no_answer(clinic: Clinic, phone: Phone
 def test_three_tabs_send_an_entry_once_and_all_show_it(clinic: Clinic, installed: Phone):
     phone = installed
     limb = joined(clinic, phone)
+    phone.works_offline()
     phone.offline()
     phone.log(comfort=7)
     others = [phone.context.new_page() for _ in range(2)]
@@ -136,7 +139,7 @@ def test_a_half_filled_form_survives_a_reload(clinic: Clinic, phone: Phone):
     phone.tap("log-0", "none")
     phone.add_sock(5)
     phone.tap("next", "fit-good")
-    phone.page.wait_for_selector("#comfort-0")
+    phone.keeps('"step":"comfort"')
     phone.page.reload()
     phone.says("You have started")
     phone.tap("log-0", "comfort-4", "skin-fine")
@@ -173,8 +176,9 @@ def test_a_store_wiped_between_visits_is_noticed_and_told(clinic: Clinic, instal
     phone.offline()
     phone.log(comfort=9)
     phone.says("Saved on this phone")
+    phone.page.goto("about:blank")  # an open page would notice by itself, and say so before it is opened again
     devtools(phone.page).send("Storage.clearDataForOrigin", {"origin": phone.url, "storageTypes": "indexeddb"})
-    phone.page.reload()
+    phone.open()
     phone.says("This phone’s copy was cleared")
     phone.says("lost with it: your entries of these days: Today")
     phone.offline(False)
@@ -183,6 +187,7 @@ def test_a_store_wiped_between_visits_is_noticed_and_told(clinic: Clinic, instal
     phone.page.reload()
     phone.says("Please log them again")  # until it is read
     phone.page.get_by_role("button", name="I have seen this").click()
+    expect(phone.page.locator("body")).not_to_contain_text("Please log them again")
     phone.page.reload()
     phone.page.wait_for_selector("#log-0")
     assert "Please log them again" not in phone.page.inner_text("body")
@@ -564,3 +569,70 @@ def test_two_phones_write_and_correct_the_same_day_and_end_up_alike(clinic: Clin
         phone.says("Comfort 2")  # the later to arrive
         assert len(phone.held()) == 3
     assert comforts(clinic, limb) == [2, 7, 9]
+
+
+@pytest.fixture
+def small_disk(tmp_path: Path) -> Iterator[Path]:
+    """A file system of its own for a browser's profile; needs the right to mount one."""
+    place = tmp_path / "small"
+    place.mkdir()
+    if not mount("-t", "tmpfs", "-o", "size=160m", "tmpfs", str(place)):
+        pytest.skip("mounting a file system needs root")
+    yield place
+    subprocess.run(["umount", "--lazy", str(place)], check=True, timeout=20)
+
+
+def test_a_disk_that_is_really_full_loses_nothing_and_is_said(
+    clinic: Clinic, journey_server: Server, browser: Browser, small_disk: Path
+):
+    path = chromium.executable(browser.browser_type.executable_path)
+    context = browser.browser_type.launch_persistent_context(
+        small_disk / "profile", executable_path=path, args=chromium.ARGS, viewport={"width": 360, "height": 740}
+    )
+    phone = Phone(context, context.pages[0], journey_server.url)
+    try:
+        limb = joined(clinic, phone)
+        phone.log(comfort=3)
+        phone.says("With your clinic")
+        phone.works_offline()
+        phone.tap("done")
+        phone.offline()
+        phone.tap("log-0", "none")
+        phone.tap("same", "fit-good", "comfort-6", "skin-fine")
+        filler = fill(small_disk)
+        phone.tap("save")
+        phone.says("Not saved")  # a browser says of a full disk now that it is full, now that something went wrong
+        filler.unlink()
+        phone.as_slow_as_a_hand()
+        phone.tap("save")
+        phone.says("Saved on this phone")
+        phone.offline(False)
+        phone.says("With your clinic")
+        assert comforts(clinic, limb) == [3, 6]
+    finally:
+        context.close()
+
+
+@pytest.mark.parametrize("days", [3, -3])
+def test_a_clock_that_jumps_while_a_form_is_open_moves_no_entry(clinic: Clinic, phone: Phone, days: int):
+    """Forward or back, it asks which day is meant; what would lie ahead by its clock waits until that is right."""
+    limb = joined(clinic, phone)
+    today = phone.page.evaluate("new Date().toLocaleDateString('sv-SE')")
+    phone.page.clock.set_fixed_time(datetime.now())
+    phone.tap("log-0", "none")
+    phone.add_sock(3)
+    phone.tap("next", "fit-good", "comfort-4", "skin-fine")
+    phone.page.wait_for_selector("#save")
+    phone.page.clock.set_fixed_time(datetime.now() + timedelta(days=days))
+    phone.tap("save")
+    phone.says("Which day is this for?")
+    phone.tap("day-then", "save")
+    if days < 0:
+        phone.says("This day has not come yet. Check the date on the phone.")
+        assert phone.held() == []
+        phone.page.clock.set_fixed_time(datetime.now())
+        phone.as_slow_as_a_hand()
+        phone.tap("save")
+    phone.page.wait_for_selector("#done")
+    phone.says("With your clinic")
+    assert [(one["comfort"], one["date"]) for one in clinic.checkins(limb)] == [(4, today)]

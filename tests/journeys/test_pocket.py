@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import os
-from datetime import date
+from collections.abc import Callable
+from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +16,13 @@ from tests.journeys.phones import LEFT, Clinic, Phone
 from tests.journeys.test_phone_taps import GAPS, slid, steady, tapped
 
 pytestmark = pytest.mark.journey
+
+
+@pytest.fixture
+def phone(new_phone: Callable[..., Phone]) -> Phone:
+    """One that takes its time over a screen just shown, as in a hand."""
+    return new_phone(hasty=False)
+
 
 LOOK = os.environ.get("PLYTIDE_LOOK")  # a folder for pictures, where somebody wants to see the pages
 PLAN = {
@@ -89,8 +97,7 @@ def test_loose_is_answered_in_the_clinics_words_without_a_network_and_never_besi
     person = clinic.person("Odo Vance")
     (limb_id,) = clinic.limbs(person)
     write(clinic, limb_id, **PLAN)
-    phone.open()
-    phone.join(clinic.code(person))
+    phone.linked(clinic.code(person))
     phone.works_offline()
     expect(phone.page.locator("#pocket-open")).to_be_visible()
     phone.offline()
@@ -126,9 +133,8 @@ def test_the_clock_of_a_new_socket_says_until_when_and_is_there_after_a_reload(c
     schedule = [{"day": n + 1, "hours": hours} for n, hours in enumerate((1, 1, 2, 2, 3, 4, 5, 6, 7, 8))]
     socket = {"fitted_on": str(date.today()), "purpose": "definitive", "wear_schedule": schedule}
     clinic.staff.call("POST", f"/api/clinic/limbs/{limb_id}/sockets", socket)
-    phone.page.clock.install()
-    phone.open()
-    phone.join(clinic.code(person))
+    phone.page.clock.install(time=datetime.now().replace(hour=10))  # an hour on, it is the same day
+    phone.linked(clinic.code(person))
     phone.tap("pocket-open")
     phone.says("New socket, day 1")
     phone.tap("worn")
@@ -151,8 +157,7 @@ def test_a_trembling_thumb_puts_the_leg_on_once(clinic: Clinic, phone: Phone) ->
     schedule = [{"day": 1, "hours": 2}]
     socket = {"fitted_on": str(date.today()), "purpose": "definitive", "wear_schedule": schedule}
     clinic.staff.call("POST", f"/api/clinic/limbs/{limb_id}/sockets", socket)
-    phone.open()
-    phone.join(clinic.code(person))
+    phone.linked(clinic.code(person))
     steady(phone)
     phone.page.locator("#pocket-open").tap()
     phone.page.clock.run_for(700)
@@ -171,8 +176,7 @@ def test_two_limbs_have_a_page_each_and_a_caregiver_of_who_writes_alone_has_none
     left, right = clinic.limbs(person)
     write(clinic, right, tight="Rest the right one.")
     phone = new_phone()
-    phone.open()
-    phone.join(clinic.code(person))
+    phone.linked(clinic.code(person))
     phone.tap("pocket-open")
     phone.says("Nothing yet.")
     phone.tap(f"limb-{right}")
@@ -191,8 +195,7 @@ def test_in_arabic_the_page_stands_the_other_way_and_the_clinics_words_their_own
     person = clinic.person("Zahra Fenn")
     (limb_id,) = clinic.limbs(person)
     write(clinic, limb_id, **PLAN | {"care": "اغسل البطانة كل ليلة."})
-    phone.open()
-    phone.join(clinic.code(person))
+    phone.linked(clinic.code(person))
     phone.tap("nav-more")
     phone.page.select_option("#language", "ar") if phone.page.locator("select#language").count() else phone.tap(
         "language-ar"

@@ -85,6 +85,23 @@ test('a course tapped twice is taken back, with what it carried on', () => {
   assert.deepEqual([again.healing, again.findings, again.skin], [[], [], null]);
 });
 
+test('a place in words no list has is asked after like any other, and its words come back whole', async () => {
+  const { days } = await import('../../web/phone/acts/days.js');
+  const { howNow } = await import('../../web/phone/ui/healing.js');
+  const log = [entry(3, [at('blister', 'left of the scar')])];
+  const draft = newDraft('l', NOW);
+  const shown = String(howNow({ rowsOf: { l: log.map((checkin) => ({ checkin })) }, limb: { id: 'l' }, pictures: {}, today: on(4) }, draft));
+  assert.match(shown, /id="healing-left_of_the_scar-same"/);
+  const [, arg] = shown.match(/id="healing-left_of_the_scar-same" data-do="day.course" data-arg="([^"]*)"/);
+  const app = { draft, drafts: [], params: {}, paint() {}, diary: { putDraft: async () => {} }, leave: async () => {}, standing: () => log.map((checkin) => ({ checkin })) };
+  days['day.course'](app, arg);
+  assert.deepEqual(app.draft.findings, [at('blister', 'left of the scar')]);
+  app.draft.findings = [at('redness', 'left of the scar')];
+  days['day.minutes'](app, '20 left of the scar');
+  clearTimeout(app.pausing);
+  assert.equal(app.draft.findings[0].redness_minutes, 20);
+});
+
 test('“all fine” after all outweighs a course that says otherwise', () => {
   const said = written({ ...told('worse'), skin: 'fine', findings: [] });
   assert.deepEqual([said.skin, said.healing], [[], []]);

@@ -183,6 +183,22 @@ test('a photo stays on the phone until the clinic has it in its backups, and goe
   assert.deepEqual(await photoStates(parts), {});
 });
 
+test('photos of a place that is still asked after stay, so that they lie side by side; two clear looks let them go', async () => {
+  const skin = [{ place: 'limb_end', finding: 'blister', redness_minutes: null }];
+  const found = said('1', { date: '2025-09-12', skin, skin_checked: true, photos: ['p1'] });
+  const clear = (id, date) => said(id, { date, skin: [], skin_checked: true });
+  const parts = await phone([found, clear('2', '2025-09-13'), said('3')]);
+  const sent = { state: 'sent', kept_at: '2025-09-12T00:00:00+00:00' };
+  await parts.diary.putPhoto({ ...photo('p1', '1'), ...sent });
+  await parts.diary.putPhoto({ ...photo('p3', '3'), ...sent });
+  const clinic = { epoch: 'e1', photos: [], me: { backed_up_at: '2025-09-14T00:00:00+00:00' } };
+  await pass(parts, clinic);
+  assert.deepEqual(await photoStates(parts), { p1: 'sent' });
+  await parts.diary.save(fresh(clear('4', '2025-09-14'), 'd'));
+  await pass(parts, clinic);
+  assert.deepEqual(await photoStates(parts), {});
+});
+
 test('a server that does not say when it was backed up gets no promise: the photo goes as it always did', async () => {
   const parts = await phone([said('1')]);
   await parts.diary.putPhoto(photo('p1', '1'));

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import shutil
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -388,3 +388,36 @@ def test_a_server_that_can_not_get_at_its_file_asks_to_come_back(
     db.rollback()
     db.close()
     assert statuses(called(cast.anouk.phone, said)) == ["kept"]
+
+
+# A cursor that was made up
+
+
+def epoch_after(cast: Cast, cursor: str) -> str:
+    answer = cast.anouk.phone.post("/api/sync", {"schema": 1, "cursor": cursor, "checkins": []}).get_json()
+    return str(answer["epoch"])
+
+
+def test_a_phone_can_not_make_all_others_offer_all_they_hold_by_a_cursor_it_made_up(cast: Cast, today: date) -> None:
+    given = cast.anouk.sync(cast.anouk.checkin(today)).get_json()
+    epoch, cursor = given["epoch"], given["cursor"]
+    _, seq, head, mark, seal = cursor.split(".")
+    far = "9" * 12
+    for made_up in (
+        f"{epoch}.{seq}.{far}.{mark}",
+        f"{epoch}.{far}.{far}.{mark}.{seal}",
+        f"{epoch}.{seq}.{head}.abcdefabcdef.{seal}",
+        f"{epoch}.{seq}.{head}.abcdefabcdef.",
+    ):
+        assert epoch_after(cast, made_up) == epoch
+    assert epoch_after(cast, cursor) == epoch
+
+
+def test_a_cursor_from_before_there_were_seals_is_believed_once_in_a_while(cast: Cast, today: date) -> None:
+    """A phone that was not updated, after an older copy of the file was put back by hand: it must offer all again."""
+    given = cast.anouk.sync(cast.anouk.checkin(today)).get_json()
+    epoch, seq, head, *_ = given["cursor"].split(".")
+    cast.clock.now = datetime.now(UTC) + timedelta(hours=1)
+    assert epoch_after(cast, f"{epoch}.{seq}.{head}.abcdefabcdef") == epoch
+    cast.clock.forward(days=2)
+    assert epoch_after(cast, f"{epoch}.{seq}.{head}.abcdefabcdef") != epoch

@@ -34,7 +34,7 @@ export function viewOf(app) {
   const people = app.people();
   const danger = app.rules?.danger_signs ?? [];
   return {
-    ...app, ...(['home', 'saved', 'pocket'].includes(app.screen) || (app.screen === 'form' && draft?.step === 'skin') ? standingOf(app, people, today) : {}), danger, adviceKey, adviceIsNew: adviceKey !== app.shownAdvice, people, now, today, person, role: person?.account.role, rowsOf, drawer, own, clinic, entry, draft,
+    ...app, ...(['home', 'saved', 'pocket'].includes(app.screen) ? standingOf(app, people, today) : {}), danger, adviceKey, adviceIsNew: adviceKey !== app.shownAdvice, people, now, today, person, role: person?.account.role, rowsOf, drawer, own, clinic, entry, draft,
     limb: limb && { ...limb, careful: careful(person) }, careful: careful(person),
     child: isChild(person, today),
     words: (key) => ofChild(key, person, today),
@@ -42,6 +42,7 @@ export function viewOf(app) {
     unit: app.settings.unit ?? usualUnit(navigator.language),
     keeps: app.diary.keeps, canPush: canPush(),
     advice,
+    stoodBefore: app.screen === 'form' && draft?.step === 'skin' ? stands(app, person, limb, rowsOf, rows.filter((row) => row.checkin.date < draft.date)) : [],
     said,
     faults: app.screen === 'form' && draft ? faultsOf(said, { now, amputated_on: limb?.amputated_on }) : [],
     told: Object.fromEntries((app.begun ?? []).filter((row) => !row.over).map((row) => [row.id, row])),
@@ -67,15 +68,20 @@ function standingOf(app, people, today) {
   for (const person of people) {
     const rowsOf = Object.fromEntries(person.limbs.map((one) => [one.id, standing(app.rows[one.id] ?? [])]));
     for (const limb of person.limbs) {
-      const rows = rowsOf[limb.id];
-      const seen = person.account.seen?.[limb.id]?.advice ?? [];
-      const context = about(person, person.account.clinic, rows, null, weighedBeside(person, limb, rowsOf));
-      const advise = (row) => (app.rules ? evaluate(app.rules, row.checkin, context) : []);
-      found.standing[limb.id] = standingAdvice([...begun(app, limb.id), ...rows], { advise, seen, danger: app.rules?.danger_signs, back: backOf(person, context) });
-      found.answers[limb.id] = latestAnswers(seen, found.standing[limb.id], today);
+      found.standing[limb.id] = stands(app, person, limb, rowsOf, [...begun(app, limb.id), ...rowsOf[limb.id]]);
+      found.answers[limb.id] = latestAnswers(seenOf(person, limb), found.standing[limb.id], today);
     }
   }
   return found;
+}
+
+const seenOf = (person, limb) => person.account.seen?.[limb.id]?.advice ?? [];
+
+/** The advice that stands by these rows of a limb. */
+function stands(app, person, limb, rowsOf, rows) {
+  const context = about(person, person.account.clinic, rowsOf[limb.id], null, weighedBeside(person, limb, rowsOf));
+  const advise = (row) => (app.rules ? evaluate(app.rules, row.checkin, context) : []);
+  return standingAdvice(rows, { advise, seen: seenOf(person, limb), danger: app.rules?.danger_signs, back: backOf(person, context) });
 }
 
 /** Only somebody with heart failure is told of a fast gain. */

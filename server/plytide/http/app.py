@@ -159,6 +159,7 @@ def create_app(settings: Settings) -> Flask:
     prepare_all(settings.data_dir)
     log.addFilter(without_words)
     app = Flask("plytide", static_folder=None)
+    app.url_map.merge_slashes = False  # else an address with one too many is answered with a page and the caller's Host
     app.config["SETTINGS"] = settings
     app.config["MAX_CONTENT_LENGTH"] = settings.body_limit + 1
     for routes in ROUTES:

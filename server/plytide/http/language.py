@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from flask import request
 
-from plytide.engine.languages import LANGUAGES, assessment_in, because_in, words_in
+from plytide.engine.languages import LANGUAGES, assessment_in, because_in, sentences_in, words_in
 from plytide.engine.signals import KINDS
-from plytide.model import Assessment
+from plytide.model import Assessment, Sentence
 from plytide.storage.rows import Row
 from plytide.wire.history import assessment_to_json
 
@@ -45,6 +46,10 @@ def said_row(row: Row) -> Row:
         "why": words_in(sentences, row["why"], asked_language()),
         "signals": [said_signal(one) for one in row["signals"]],
     }
+
+
+def said_words(sentences: Sequence[Sentence], english: str) -> str:
+    return sentences_in(sentences, english, asked_language())
 
 
 def said_assessment(found: Assessment) -> dict[str, Any]:

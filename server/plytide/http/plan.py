@@ -22,7 +22,7 @@ from plytide.http.assessment import assessed, known_by
 from plytide.http.audit import record_read
 from plytide.http.body import answer
 from plytide.http.decisions import decisions_of
-from plytide.http.language import said_assessment
+from plytide.http.language import said_assessment, said_words
 from plytide.http.limb import seen_limb
 from plytide.http.route import DAY, Routes, one_of
 from plytide.storage import decisions
@@ -56,7 +56,8 @@ def clock(made: Clock | None, day: date) -> dict[str, Any] | None:
     if made is None:
         return None
     stands = "missed" if made.missed(day) else "near" if made.near(day) else "ahead"
-    return {"from": made.first.isoformat(), "to": made.last.isoformat(), "stands": stands, "words": made.words(day)}
+    words = said_words(made.sentences(day), made.words(day))
+    return {"from": made.first.isoformat(), "to": made.last.isoformat(), "stands": stands, "words": words}
 
 
 def checks(lines: tuple[Check, ...]) -> list[dict[str, Any]]:

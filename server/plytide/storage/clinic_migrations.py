@@ -665,7 +665,7 @@ def m030_what_was_said_is_kept(db: Database) -> None:
 
 
 @clinic_migrations()
-def m032_pocket_plan(db: Database) -> None:
+def m031_pocket_plan(db: Database) -> None:
     # What the prosthetist writes for a wearer's phone: each version whole, the newest counts; one without words takes
     # the plan back. `for_role` is null where who writes alone decides.
     of_limb = "(SELECT person_id FROM limb WHERE limb.id = OLD.limb_id)"
@@ -681,7 +681,7 @@ def m032_pocket_plan(db: Database) -> None:
 
 
 @clinic_migrations()
-def m033_healing(db: Database) -> None:
+def m032_healing(db: Database) -> None:
     # What the clinic wrote of a place of skin: its size, that it healed, that it was opened again, that a record was a
     # mistake (`of`). What was found there stands in the check-ins.
     of_limb = "(SELECT person_id FROM limb WHERE limb.id = OLD.limb_id)"
@@ -698,13 +698,13 @@ def m033_healing(db: Database) -> None:
 
 
 @clinic_migrations()
-def m036_when_a_log_was_read(db: Database) -> None:
+def m033_when_a_log_was_read(db: Database) -> None:
     # The instant by which a limb's log was read: what came since is not in its assessment yet, and the list says so.
     db.conn.execute("ALTER TABLE assessment ADD COLUMN assessed_at TEXT")
 
 
 @clinic_migrations()
-def m035_why_in_sentences(db: Database) -> None:
+def m034_why_in_sentences(db: Database) -> None:
     # What the reason of a row is made of, code and values, as `signal.sentences`. Null: kept before, English only.
     db.conn.execute(
         "ALTER TABLE assessment ADD COLUMN why_sentences TEXT CHECK (why_sentences IS NULL OR json_valid(why_sentences))"
@@ -712,7 +712,7 @@ def m035_why_in_sentences(db: Database) -> None:
 
 
 @clinic_migrations()
-def m031_outcome_measures(db: Database) -> None:
+def m035_outcome_measures(db: Database) -> None:
     # How a person does with the limb, measured at the clinic; a mistake is a row of kind `void` that names it (`of`).
     for statement in (
         """CREATE TABLE outcome_measure (

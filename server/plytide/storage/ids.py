@@ -6,6 +6,7 @@ import hashlib
 import secrets
 import time
 import uuid
+from datetime import UTC, datetime
 
 # No 0/O, 1/I/L, 5/S, 2/Z, 8/B, U/V: a code is read aloud and typed by tired people.
 CODE_LETTERS = "ACDEFGHJKMNPQRTWXY34679"
@@ -17,6 +18,15 @@ def new_id() -> str:
     value = value & ~(0xF << 76) | 0x7 << 76
     value = value & ~(0x3 << 62) | 0x2 << 62
     return str(uuid.UUID(int=value))
+
+
+def made_at(id_: str) -> datetime | None:
+    """When an id of ours was made; None for what is none."""
+    try:
+        value = uuid.UUID(id_)
+    except ValueError:
+        return None
+    return datetime.fromtimestamp((value.int >> 80) / 1000, UTC) if value.version == 7 else None
 
 
 def new_secret() -> str:

@@ -18,3 +18,12 @@ def proof(key: bytes, id_: str, limb_id: str, body: str, writer: str) -> str:
 def holds(key: bytes, id_: str, limb_id: str, body: str, writer: str, given: str | None) -> bool:
     made = proof(key, id_, limb_id, body, writer)
     return given is not None and hmac.compare_digest(made.encode(), given.encode())
+
+
+def seal(key: bytes, cursor: str) -> str:
+    """That a cursor was given by this server: a phone could make one up that says the file is another."""
+    return hmac.digest(key, b"cursor " + cursor.encode(), "sha256")[:8].hex()
+
+
+def sealed(key: bytes, cursor: str, given: str) -> bool:
+    return hmac.compare_digest(seal(key, cursor).encode(), given.encode())

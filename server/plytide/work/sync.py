@@ -7,8 +7,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from contextlib import AbstractContextManager
-from dataclasses import dataclass
-from datetime import datetime
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
 from typing import Any
 
 import orjson
@@ -17,7 +17,7 @@ from sqlite_utils import Database
 from plytide.engine import safety
 from plytide.model import Unkept
 from plytide.storage import assessment as assessments
-from plytide.storage import audit, changes, clinics
+from plytide.storage import audit, changes, clinics, ids
 from plytide.storage import checkin as checkins
 from plytide.storage import device as devices
 from plytide.storage.device import Device
@@ -30,6 +30,7 @@ from plytide.wire.fields import plain_order
 from plytide.work import at_once, authorship, message, taken_back, unkept
 
 SKEW_WORTH_KEEPING = 60
+UNSEALED_EVERY = timedelta(days=1)  # judgement
 
 Receipt = dict[str, Any]
 
@@ -39,24 +40,31 @@ class Cursor:
     """Where a phone stands: the feed's epoch and the sequence number it has read up to.
 
     Also how far the feed went when the phone was told, and a fingerprint of the feed up to there: a receipt may
-    be ahead of what the phone has read.
+    be ahead of what the phone has read. The seal says that it is ours; cursors from before there were seals have none.
     """
 
     epoch: str
     seq: int
     head: int
     mark: str
+    seal: str = ""
 
     def __str__(self) -> str:
+        return f"{self.said}.{self.seal}"
+
+    @property
+    def said(self) -> str:
         return f"{self.epoch}.{self.seq}.{self.head}.{self.mark}"
 
 
 def read_cursor(text: str | None) -> Cursor | None:
     """A cursor as the phone gave it; None for a phone that starts, or for one that makes no sense."""
     parts = (text or "").split(".")
-    if len(parts) != 4 or not all(part.isascii() and part.isdigit() and len(part) <= 18 for part in parts[1:3]):
+    if len(parts) not in (4, 5) or not all(
+        part.isascii() and part.isdigit() and len(part) <= 18 for part in parts[1:3]
+    ):
         return None
-    return Cursor(parts[0], int(parts[1]), int(parts[2]), parts[3])
+    return Cursor(parts[0], int(parts[1]), int(parts[2]), *parts[3:])
 
 
 def exchange(
@@ -79,6 +87,8 @@ def exchange(
     faulty = any(
         receipt["errors"] and unkept.worth_a_look(raw) for receipt, raw in zip(receipts, raw_items, strict=True)
     )
+    if _forked(db, cursor) and not _believed(db, cursor, now):
+        cursor = None
     writes = bool(offered) or faulty or bool(raw_answers) or _forked(db, cursor)
     view: AbstractContextManager[Database] = write(db) if writes else read(db)
     with view:
@@ -98,11 +108,12 @@ def exchange(
         start = cursor.seq if cursor and cursor.epoch == epoch else 0
         found, more = _changes(db, device, list(limbs), start, limit) if start < head else ([], False)
         writers = devices.writers(db, device.person_ids) if found else {}
-        key = clinics.authorship_key(db) if found else b""
+        key = clinics.authorship_key(db)
         if writes and (last or found or told or answered):
             _record(db, device, now, [*receipts, *answered], len(found), last, told)
         # After the line of this call: the mark covers it.
         there = Cursor(epoch, found[-1][0] if more else head, head, audit.mark(db, head))
+        there = replace(there, seal=authorship.seal(key, there.said))
     if not writes and found:
         with write(db):
             _record(db, device, now, receipts, len(found), None)
@@ -283,6 +294,19 @@ def _changes(
     found += changes.since(db, device.person_ids, start)
     found.sort(key=lambda change: change[0])
     return found[:limit], len(found) > limit
+
+
+def _believed(db: Database, cursor: Cursor | None, now: datetime) -> bool:
+    """Whether a cursor that stands where this file never was may make every phone offer all it holds again.
+
+    One with our seal always; any other, which a phone could make up, once in a while.
+    """
+    if cursor is None:
+        return False
+    if authorship.sealed(clinics.authorship_key(db), cursor.said, cursor.seal):
+        return True
+    since = ids.made_at(clinics.feed(db)[0])
+    return since is None or now - since > UNSEALED_EVERY
 
 
 def _forked(db: Database, cursor: Cursor | None) -> bool:

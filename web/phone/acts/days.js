@@ -56,6 +56,9 @@ function complain(app, error) {
   window.scrollTo(0, 0);
 }
 
+/** An answer, and the place it is about: a place that came from elsewhere may have spaces. */
+const worded = (said) => [said.split(' ', 1)[0], said.slice(said.indexOf(' ') + 1)];
+
 /** Redness has to say how long it lasted: that question is brought to where the eye is. */
 function howLong(app) {
   complain(app, say('skin.error.minutes'));
@@ -212,7 +215,7 @@ export const days = {
   },
 
   'day.course'(app, said) {
-    const [place, course] = said.split(' ');
+    const [course, place] = worded(said);
     const { draft } = app;
     const thread = askedAfter(app.standing(draft.limb_id).map((row) => row.checkin), draft.date).find((one) => one.place === place);
     change(app, withCourse(draft, place, course, thread?.found ?? []), { params: {} });
@@ -231,7 +234,7 @@ export const days = {
   },
 
   'day.minutes'(app, said) {
-    const [place, minutes] = said.split(' ');
+    const [minutes, place] = worded(said);
     const at = (one) => one.place === place && one.finding === 'redness';
     const unknown = minutes === 'unknown';
     const answer = { redness_minutes: unknown ? null : Number(minutes), unknown };

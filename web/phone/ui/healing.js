@@ -23,10 +23,11 @@ const was = (thread, view) => `${justDay(thread.last, view.today)}: ${skinWords(
 
 /** Asked before the rest of the skin. */
 export const howNow = (view, draft) => threads(view, draft.date).map((thread) => {
+  const id = `healing-${thread.place.replace(/\W+/g, '_')}`;
   const said = draft.healing.find((one) => one.place === thread.place)?.course;
-  return html`<fieldset class="card" id="healing-${thread.place}"><legend class="only-heard">${was(thread, view)} ${say('healing.ask')}</legend>
+  return html`<fieldset class="card" id="${id}"><legend class="only-heard">${was(thread, view)} ${say('healing.ask')}</legend>
     <p>${was(thread, view)} <strong>${say('healing.ask')}</strong></p>${photos(thread, view)}
-    <div class="keys">${COURSES.map((course) => choice(`healing-${thread.place}-${course}`, 'day.course', `${thread.place} ${course}`, say(`healing.${course}`), said === course))}</div></fieldset>`;
+    <div class="keys">${COURSES.map((course) => choice(`${id}-${course}`, 'day.course', `${course} ${thread.place}`, say(`healing.${course}`), said === course))}</div></fieldset>`;
 });
 
 /** In the wearer's own story: the places that are followed. */

@@ -67,8 +67,8 @@ function howLong(view, draft, one, id) {
   const due = unasked(draft).includes(one);
   return html`<fieldset class="${due ? 'how-long' : ''}"><legend>${say('skin.minutes', { place: say(`place.${one.place}`) })}</legend>
     ${due && view.params.error ? html`<p class="error">${say('skin.error.minutes')}</p>` : ''}
-    <div class="keys">${MINUTES.map((minutes) => choice(`${id}-${minutes}`, 'day.minutes', `${one.place} ${minutes}`, say(`minutes.${minutes}`), one.redness_minutes === minutes))}
-      ${choice(`${id}-unknown`, 'day.minutes', `${one.place} unknown`, say('minutes.unknown'), one.unknown === true)}</div></fieldset>`;
+    <div class="keys">${MINUTES.map((minutes) => choice(`${id}-${minutes}`, 'day.minutes', `${minutes} ${one.place}`, say(`minutes.${minutes}`), one.redness_minutes === minutes))}
+      ${choice(`${id}-unknown`, 'day.minutes', `unknown ${one.place}`, say('minutes.unknown'), one.unknown === true)}</div></fieldset>`;
 }
 
 const signs = (draft) => html`<fieldset class="signs"><legend>${say('skin.also')}</legend>

@@ -20,9 +20,9 @@ export const answers = (view, limb) =>
 
 /** What was advised on an earlier day, and holds: whether it was done, once a day. */
 export function leftOff(view, draft) {
-  const told = (view.standing?.[view.limb.id] ?? []).find((one) => one.level === 'stop_wear' && one.row.state !== 'draft' && one.row.checkin.date < draft.date);
+  const told = view.stoodBefore.find((one) => one.level === 'stop_wear');
   const before = (view.rowsOf[view.limb.id] ?? []).some(({ id, checkin }) => checkin.date === draft.date && checkin.left_off && id !== draft.replaces);
   return told && !before ? html`<fieldset class="card" id="left-off"><legend class="only-heard">${sayOf(view, 'left_off.ask')}</legend>
     <p>${justDay(told.row.checkin.date, view.today)}: ${wordsOf(told, 'title', nameOf(view))}. <strong>${sayOf(view, 'left_off.ask')}</strong></p>
-    <div class="keys three">${['yes', 'no', 'cannot_say'].map((said) => choice(`left-off-${said}`, 'day.left_off', said, say(`left_off.${said}`), draft.left_off === said))}</div></fieldset>` : '';
+    <div class="keys">${['yes', 'no', 'cannot_say'].map((said) => choice(`left-off-${said}`, 'day.left_off', said, say(`left_off.${said}`), draft.left_off === said))}</div></fieldset>` : '';
 }

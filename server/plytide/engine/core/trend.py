@@ -131,14 +131,8 @@ def run_bank(
             direction = _direction(layout, slot, day + limbs.weekday[at])
             gain, centre, spread = hear(a, p, log_weight, at, direction, answer)
             watch.weigh(at, direction, gain, centre, spread, answer)
-        for limb in map(int, watch.found()) if len(spoke) else ():
-            if watch.days[limb] >= tuning.least_days:
-                alarm, lag, jump = watch.tell(limb, day)
-                alarms.append(alarm)
-                # The level is let move along what the filter has not yet taken up.
-                a[:, limb] += jump * lag[:, None]
-                p[:, :, limb] += tuning.jump_sd**2 * (lag[:, None] * lag[None, :])[:, :, None]
-            watch.forget(limb)
+        if len(spoke):
+            alarms += _alarms_of(day, a, p, watch, tuning)
         weight = _weights(log_weight)
         ahead.to(day)
         _summarise(out, day, weight, a, p, ahead.ahead28, tuning.margin, layout.earlier)
@@ -156,6 +150,19 @@ def run_bank(
     if look is not None and held:
         look.give(_joined(held))
     return Track(alarms=tuple(alarms), tapes=tuple(tapes), **out)
+
+
+def _alarms_of(day: int, a: Array, p: Array, watch: Watch, tuning: Tuning) -> list[Alarm]:
+    """What is found today; the level is let move along what the filter has not yet taken up, in place."""
+    found: list[Alarm] = []
+    for limb in map(int, watch.found()):
+        if watch.days[limb] >= tuning.least_days:
+            alarm, lag, jump = watch.tell(limb, day)
+            found.append(alarm)
+            a[:, limb] += jump * lag[:, None]
+            p[:, :, limb] += tuning.jump_sd**2 * (lag[:, None] * lag[None, :])[:, :, None]
+        watch.forget(limb)
+    return found
 
 
 def predict(a: Array, p: Array, fade: Array, reach: Array, bank: Bank) -> None:

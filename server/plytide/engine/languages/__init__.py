@@ -27,18 +27,18 @@ def words_in(kept: Iterable[Mapping[str, Any]] | None, as_said: str, code: str) 
     In the words in which it was said where that language has not every sentence of it: those are English, and English
     is never said anew, so that what was told stays as it was told.
     """
-    return _in([Sentence(one["code"], tuple(one["values"].items())) for one in kept or ()], as_said, code)
+    return sentences_in([Sentence(one["code"], tuple(one["values"].items())) for one in kept or ()], as_said, code)
 
 
 def assessment_in(found: Assessment, code: str) -> Assessment:
     """What is said of a limb, its reasons and its signals, in a language."""
     return replace(
         found,
-        reasons=tuple(replace(one, text=_in(one.sentences, one.text, code)) for one in found.reasons),
-        signals=tuple(replace(one, because=_in(one.sentences, one.because, code)) for one in found.signals),
+        reasons=tuple(replace(one, text=sentences_in(one.sentences, one.text, code)) for one in found.reasons),
+        signals=tuple(replace(one, because=sentences_in(one.sentences, one.because, code)) for one in found.signals),
     )
 
 
-def _in(sentences: Sequence[Sentence], as_said: str, code: str) -> str:
+def sentences_in(sentences: Sequence[Sentence], as_said: str, code: str) -> str:
     language = LANGUAGES.get(code)
     return (language.say(sentences) if language and sentences else None) or as_said
