@@ -177,6 +177,17 @@ class MakingPlan:
 
 
 @dataclass(frozen=True, slots=True)
+class Outcome:
+    """An outcome measure of a visit `ago` days before today."""
+
+    ago: int
+    kind: str
+    value: float
+    distance_m: float | None = None
+    device: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class LimbPlan:
     """A limb of the cast: what it is, where its volume goes, what is worn on it."""
 
@@ -196,6 +207,7 @@ class LimbPlan:
     expect: tuple[str, ...] = ()  # signal kinds a prosthetist would want open today
     state: tuple[str, ...] = ()  # readiness that would be fair today
     making: MakingPlan | None = None
+    outcomes: tuple[Outcome, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

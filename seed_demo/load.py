@@ -236,6 +236,7 @@ def deeds_of(limb_id: str, limb: LimbStory, made: list[Json]) -> list[Deed]:
         found.append(Deed(pad["on"], "POST", path, without(pad, "socket_id")))
     found += [Deed(one["on"], "POST", f"{at}/measurements", one) for one in limb.measurements]
     found += [Deed(one["on"], "POST", f"{at}/interventions", one) for one in limb.interventions]
+    found += [Deed(one["on"], "POST", f"{at}/outcome-measures", one) for one in limb.outcome_measures]
     return sorted(found, key=lambda deed: deed.on)
 
 

@@ -47,6 +47,7 @@ class LimbStory:
     interventions: list[Json]
     truth: Truth
     making: MakingPlan | None = None
+    outcome_measures: tuple[Json, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,6 +183,16 @@ def limb_story(key: str, part: Part, plan: LimbPlan, first: int, today: date, rn
         interventions=[{"on": on(done.ago), "kind": done.kind, "note": done.note} for done in plan.done],
         truth=truth(plan, today),
         making=plan.making,
+        outcome_measures=tuple(
+            {
+                "on": on(one.ago),
+                "kind": one.kind,
+                "value": one.value,
+                "distance_m": one.distance_m,
+                "device": one.device,
+            }
+            for one in plan.outcomes
+        ),
     )
 
 

@@ -1,7 +1,7 @@
 import assert from 'node:assert/strict';
 import { test } from 'node:test';
 
-import { seriesOf } from '../../web/clinic/ui/outcome-measures.js';
+import { seriesOf } from '../../web/clinic/outcome-series.js';
 
 test('only what compares is drawn together: one kind, one distance', () => {
   const one = (kind, distance, value) => ({ kind, distance_m: distance, value });

@@ -70,7 +70,7 @@ function record(socket, story) {
   return html`<article class="mk-record"><h3>${name}</h3><p class="hint">${[MADE[socket.made], socket.retired_on ? `retired ${day(socket.retired_on)}${socket.retired_why ? `: ${socket.retired_why}` : ''}` : 'worn'].filter(Boolean).join('; ')}</p>
     <dl><dt>Liner</dt><dd>${liner || 'not entered'}</dd><dt>Lock or valve</dt><dd>${socket.lock_or_valve || 'not entered'}</dd>
       <dt>Held on by</dt><dd>${heldOn(socket)}</dd>
-      ${pads.length ? html`<dt>Pads</dt><dd><ul>${pads.map((pad) => html`<li>${padWords(pad)}</li>`)}</ul>${pads.some(({ place }) => place) ? html`<div class="skin-map">${bothViews(story.limb, [], { pads, looked: true })}</div>` : ''}</dd>` : ''}
+      ${pads.length ? html`<dt>Pads</dt><dd><ul>${pads.map((pad) => html`<li>${padWords(pad)}</li>`)}</ul>${pads.some(({ place }) => place) ? html`<div class="skin-map mk-pads">${bothViews(story.limb, [], { pads, looked: true })}</div>` : ''}</dd>` : ''}
       ${socket.components.length ? html`<dt>Parts</dt><dd><ul>${socket.components.map(part)}</ul></dd>` : ''}</dl>
     <details id="part-${socket.id}"><summary>Add a part<span class="hidden"> to the ${name}</span></summary><form class="mk-part" data-socket="${socket.id}"><p class="problem" role="alert" hidden></p>
       <label>What<input name="what" maxlength="120" required autocomplete="off" placeholder="such as Lock, Foot, Liner"></label><label>Maker, as you write it<input name="maker" maxlength="120" autocomplete="off"></label>

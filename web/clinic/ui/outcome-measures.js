@@ -3,6 +3,7 @@
 import * as api from '../api.js';
 import { html, on, render } from '../../shared/html.js';
 import { day, dayNumber, fullDay, today } from '../when.js';
+import { seriesOf } from '../outcome-series.js';
 import { limbName } from '../words.js';
 import { form } from './form.js';
 
@@ -43,16 +44,6 @@ export async function show(root, { params, context }) {
     context.again();
   });
   return { title: `Outcome measures, ${person.name}`, keys: { b: { words: 'back to the limb', act: () => context.go(`limbs/${limb.id}`) } } };
-}
-
-/** What compares: of one kind, and of one distance. */
-export function seriesOf(measures) {
-  const found = new Map();
-  for (const one of measures) {
-    const key = `${one.kind} ${one.distance_m ?? ''}`;
-    found.set(key, [...(found.get(key) ?? []), one]);
-  }
-  return [...found.values()];
 }
 
 function card(series) {
