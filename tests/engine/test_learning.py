@@ -1,4 +1,4 @@
-"""Learnt from simulated limbs whose truth nobody told: sooner right where a clinic differs, no harm where it does not."""
+"""Learnt from simulated limbs whose truth nobody told: sooner right where a clinic differs, no harm elsewhere."""
 
 from __future__ import annotations
 

@@ -87,7 +87,7 @@ class Phone:
         self.page.wait_for_selector("#log-0")
 
     def linked(self, code: str) -> None:
-        """Joined without a tap, for journeys that are about what comes after: by the app's own doors, with no app on."""
+        """Joined without a tap, for journeys about what comes after: by the app's own doors, with no app on."""
         self.page.goto(f"{self.url}/shared/places.js")
         self.page.evaluate(LINK, code)
         self.open()

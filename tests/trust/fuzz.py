@@ -14,6 +14,7 @@ import warnings
 from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -129,7 +130,8 @@ def main() -> int:
         while tally.calls < wanted:  # an operation with little to make up gives fewer calls than it is asked for
             each = -(-(wanted - tally.calls) // (operations - len(NOT_FUZZED)))
             clock = cast.clock
-            one = fuzz(cast, each, lambda clock=clock: clock.forward(seconds=1), seed=tally.calls + 1)  # type: ignore[misc]
+            later = partial(clock.forward, seconds=1)
+            one = fuzz(cast, each, later, seed=tally.calls + 1)
             tally.calls += one.calls
             tally.statuses += one.statuses
             tally.faults += one.faults

@@ -1,7 +1,7 @@
 import assert from 'node:assert/strict';
 import { test } from 'node:test';
 
-import { checkinOf, draftOf, drawerOf, lastStack, missing, newDraft, shownStep, tapFinding, unasked, withdrawalOf } from '../../web/phone/checkin.js';
+import { checkinOf, draftOf, drawerOf, lastStack, missing, newDraft, shownStep, tapFinding, unasked, wholeDraft, withdrawalOf } from '../../web/phone/checkin.js';
 import { uuid7 } from '../../web/phone/ids.js';
 
 const NOW = new Date(2025, 8, 15, 7, 40);
@@ -149,4 +149,13 @@ test('the signs of danger come first, in a draft of an older app too, and not ag
   assert.equal(shownStep({ ...old, danger: 'asked' }, danger), 'skin');
   assert.equal(shownStep(draftOf({ id: 'c1', state: 'kept', checkin: checkinOf(DAY, WHO) }, NOW), danger), 'review');
   assert.equal(shownStep(newDraft('l', NOW), []), 'socks');
+});
+
+test('a draft kept before a question was asked says nothing to it, and can be gone on with', () => {
+  const known = newDraft('l', new Date(2025, 8, 15, 7, 30));
+  for (const name of ['healing', 'left_off', 'signs', 'tags', 'photos']) {
+    const { [name]: _, ...old } = { ...known, stack: [{ ply: 3, make: 'single' }], skin: 'fine', comfort: 8 };
+    const about = { id: 'x', now: new Date(2025, 8, 15, 7, 40), device_id: 'd' };
+    assert.deepEqual(checkinOf(wholeDraft(old), about), checkinOf({ ...old, [name]: known[name] }, about), name);
+  }
 });

@@ -31,7 +31,7 @@ test('a row whose log is newer than its reading says as of when it is, and no ot
   const at = new Date();
   at.setHours(9, 5, 0, 0);
   const behind = row(2, { assessed_at: at.toISOString(), news_at: new Date().toISOString() });
-  assert.match(text([behind]), /Because\. as of 09:05 · since/);
+  assert.match(text([behind]), /no visit as of 09:05 /);
   assert.match(text([{ ...behind, assessed_at: null }]), /as of an earlier day/, 'read by a server that did not note when');
   assert.match(text([{ ...behind, assessed_at: '2025-03-04T09:05:00+00:00' }]), /as of 4 Mar 2025, /);
   assert.doesNotMatch(text([row(2, { assessed_at: at.toISOString(), news_at: null })]), /as of/);

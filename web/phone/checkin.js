@@ -17,6 +17,9 @@ export function newDraft(limb_id, now) {
   };
 }
 
+/** A draft kept by an older version has said nothing of what is asked since. */
+export const wholeDraft = (draft) => ({ ...items({}), ...draft });
+
 /** A draft to correct an entry with: it starts as the entry was. */
 export function draftOf(row, now) {
   const said = row.checkin;

@@ -11,7 +11,7 @@ import { pocket } from './acts/pocket.js';
 import { begunOf } from './begun.js';
 import { drawLine } from './drawn.js';
 import { markUnsent, openDiary } from './diary.js';
-import { checkinOf } from './checkin.js';
+import { checkinOf, wholeDraft } from './checkin.js';
 import { keyOf, mustAskDay } from './drafts.js';
 import { render } from '../shared/html.js';
 import { pressWatch } from '../shared/press.js';
@@ -51,7 +51,7 @@ app.load = async () => {
   app.lost = (await app.diary.small('lost')) ?? [];
   markUnsent(all.checkins);
   if (app.rules === null) app.rules = await api.rules().catch(() => null); // they could not be had at the start
-  Object.assign(app, { accounts, rows: grouped(all.checkins), settings: all.settings, drafts: all.drafts, begun: all.begun, refusedPhotos: all.photos.filter((photo) => photo.state === 'refused'), drawers: all.drawers, outbox: counted(all.checkins, accounts) });
+  Object.assign(app, { accounts, rows: grouped(all.checkins), settings: all.settings, drafts: all.drafts.map(wholeDraft), begun: all.begun, refusedPhotos: all.photos.filter((photo) => photo.state === 'refused'), drawers: all.drawers, outbox: counted(all.checkins, accounts) });
   for (const photo of all.photos) {
     app.pictures[photo.id] ??= URL.createObjectURL(new Blob([photo.bytes], { type: 'image/jpeg' }));
   }

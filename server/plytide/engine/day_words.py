@@ -40,8 +40,8 @@ def stack(codes: Sequence[str]) -> str:
     return " and ".join(part for part in parts if part) or "no sock"
 
 
-#: What a change of sock comes to in single-material socks as they measure under load (`core.thickness`); the same as
-#: on the clinic's pages (`web/clinic/words.js`).
+#: What a change of sock comes to in single-material socks as they measure under load (`core.thickness`); as the
+#: clinic's pages say it (`web/clinic/words.js`).
 IN_PLY = (
     (0.7, "about a 1-ply"),
     (1.2, "about a 3-ply"),

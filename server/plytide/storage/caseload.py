@@ -145,7 +145,7 @@ def take_out(db: Database, caseload_id: str, person_id: str, kind: str, record_i
         db.conn.execute(
             "DELETE FROM signal_event WHERE signal_id IN (SELECT id FROM signal WHERE limb_id = ?)", (record_id,)
         )
-        for table in ("stale", "assessment", "assessment_whole", "signal"):
+        for table in ("stale", "assessment", "assessment_whole", "said", "signal"):
             db.conn.execute(f"DELETE FROM {table} WHERE limb_id = ?", (record_id,))
     if kind == "socket":
         db.conn.execute("DELETE FROM socket_despite WHERE socket_id = ?", (record_id,))

@@ -14,7 +14,7 @@ from plytide.work.caseload import WHY
 
 PORTION = 25
 #: Follows from what was brought, and stands in nobody's way.
-DERIVED = frozenset({"assessment", "assessment_whole", "stale", "signal", "mail", "enrolment", "caseload_made"})
+DERIVED = frozenset({"assessment", "assessment_whole", "said", "stale", "signal", "mail", "enrolment", "caseload_made"})
 STAYS = {
     "device_person": "a phone has joined",
     "device": "a phone has joined",

@@ -8,7 +8,7 @@
 
 import { html, on, render } from '../../shared/html.js';
 import { choose, chosen, parse, shown, UNITS } from '../units.js';
-import { thickness } from '/shared/thickness.js';
+import { thickness } from '../../shared/thickness.js';
 
 const PLIES = [[0, 'sheath'], [1, '1-ply'], [2, '2-ply'], [3, '3-ply'], [5, '5-ply'], [6, '6-ply']];
 const MAKES = [['single', 'one material'], ['blend', 'blend'], ['unknown', 'don’t know']];

@@ -27,8 +27,7 @@ function listRow(row, asOf, everyone) {
   const stands = matters.length ? standing(matters[0], everyone) : '';
   const since = matters.length ? matters[0].since : row.since;
   const also = [...new Set(matters.slice(1).map((signal) => kindWord(signal.kind)))];
-  const asOfWhen = row.news_at && `as of ${shortInstant(row.assessed_at)}`; // what came since is still being read
-  const about = [asOfWhen, since && `since ${day(since)}`, stands, also.length && `also ${also.join(', ')}`].filter(Boolean);
+  const about = [since && `since ${day(since)}`, stands, also.length && `also ${also.join(', ')}`].filter(Boolean);
   return html`<li class="row u${row.urgency}" data-limb="${row.limb_id}">
     ${urgencyMark(row.urgency)}
     <div class="person"><a class="name" id="row-${row.limb_id}" href="#/limbs/${row.limb_id}">${row.person.name}</a>
@@ -36,7 +35,7 @@ function listRow(row, asOf, everyone) {
     <div class="why"><p>${row.why}</p><span>${about.join(' · ')}</span></div>
     <div class="socks"><p>${sockWords(row.strip)}</p><span><strong class="state">${STATE[row.state]}</strong>${percent(row)}</span></div>
     ${plyStrip(row.strip)}
-    <div class="dates"><span>${visitWords(row.next_visit, asOf)}</span>${loggedWords(row.silent_days, stands)}</div>
+    <div class="dates"><span>${visitWords(row.next_visit, asOf)}</span>${row.news_at ? asOfWords(row.assessed_at) : loggedWords(row.silent_days, stands)}</div>
     ${callKeys(row.person, { short: true })}
   </li>`;
 }
@@ -64,6 +63,9 @@ function visitWords(on, asOf) {
   const days = daysBetween(asOf, on);
   return `visit ${days < 2 ? ahead(days) : day(on)}`;
 }
+
+/** What came since the row was made is still being read. */
+const asOfWords = (at) => html`<span title="What came since is still being read.">as of ${shortInstant(at)}</span>`;
 
 /** A silence first; else how the first matter stands; else when the last log came. */
 function loggedWords(silent, stands) {
