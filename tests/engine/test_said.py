@@ -142,11 +142,14 @@ def test_days_of_good_fit_are_those_of_the_true_need() -> None:
 # The cases that mislead.
 
 
-def entry(day: int, ply: int, id_: str | None = None, **more: object) -> CheckIn:
-    return CheckIn(id_ or f"c{day}", "a", START + timedelta(days=day), (Sock(ply, "single"),), 7, **more)  # type: ignore[arg-type]
+def entry(day: int, ply: int) -> CheckIn:
+    return CheckIn(f"c{day}", "a", START + timedelta(days=day), (Sock(ply, "single"),), 7)
 
 
-def history(*checkins: CheckIn, sockets: tuple[Socket, ...] = (Socket("s", START, stack_at_fitting=(Sock(3, "single"),)),)) -> LimbHistory:  # fmt: skip
+ONE_SOCKET = (Socket("s", START, stack_at_fitting=(Sock(3, "single"),)),)
+
+
+def history(*checkins: CheckIn, sockets: tuple[Socket, ...] = ONE_SOCKET) -> LimbHistory:
     return LimbHistory(Limb("a"), sockets, checkins=checkins)
 
 
