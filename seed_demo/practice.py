@@ -172,6 +172,7 @@ class Practice:
     def evening(self, now: datetime, limb_ids: Iterable[str]) -> None:
         """A round of these limbs: what is said of each is kept where it is not what was said before."""
         from plytide.engine.thresholds import DEFAULTS
+        from plytide.storage import assessment as assessments
         from plytide.storage.sqlite import write
         from plytide.work import reassess
 
@@ -185,7 +186,8 @@ class Practice:
             found = self.readings[limb_id].assessment(now.date(), DEFAULTS, *self.looks(limb_id))
             facts, _ = self.readings[limb_id].days[now.date()]
             history = replace(facts.history, limb=replace(facts.history.limb, id=limb_id))
-            (answers if news else weekly).append((history, None, replace(found, limb_id=limb_id)))
+            waits = assessments.stale_since(self.db, limb_id)  # what had come by now is in the reading
+            (answers if news else weekly).append((history, waits, replace(found, limb_id=limb_id)))
         reassess.say(self.db, answers, now)
         if weekly:  # nothing new for the worklist: what was told is kept for the clinic's own record alone
             with write(self.db) as db:

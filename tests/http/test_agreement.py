@@ -27,6 +27,12 @@ def db_of(cast: Cast):
     return open_clinic(data, registry, whose[0])
 
 
+def sources() -> dict[str, dict[str, str]]:
+    """By rule: whoever agreed had its source and status before their eyes."""
+    found: dict[str, dict[str, str]] = json.loads(safety.SOURCES_FILE.read_text())
+    return found
+
+
 def test_every_rule_is_shown_with_its_words_its_source_and_what_sets_it_off(cast: Cast) -> None:
     found = cast.juno.get(RULES).get_json()
     assert [one["id"] for one in found["rules"]] == [rule["id"] for rule in safety.rules()]
@@ -45,8 +51,9 @@ def test_who_agreed_and_who_recorded_it_is_kept_with_the_rules_as_they_were(cast
     assert (made["state"], one["physician"], one["by"], one["sha256"]) == ("agreed", "Dr Ilse Wren", "nora", mark)
     assert one["agreed_at"] == NOON.isoformat()
     assert agreements.newest_rules(db_of(cast)) == {
-        "danger_signs": list(safety.danger_signs()), "rules": json.loads(json.dumps(list(safety.rules()))),
-    }  # fmt: skip
+        "danger_signs": list(safety.danger_signs()),
+        "rules": json.loads(json.dumps([rule | sources()[rule["id"]] for rule in safety.rules()])),
+    }
     assert [one["what"] for one in cast.nora.get("/api/clinic/audit").get_json()["lines"]].count("rules.agree") == 1
     assert cast.teodor.get(RULES).get_json()["state"] == "never"  # each clinic for itself
 

@@ -226,10 +226,10 @@ def test_a_limb_that_breaks_the_engine_holds_nobody_else_up(
         assert wearer.sync(wearer.checkin(today)).status_code == 200
     assess = review.assess_caseload
 
-    def breaks(histories: Any, *rest: Any) -> Any:
+    def breaks(histories: Any, *rest: Any, **more: Any) -> Any:
         if any(history.limb.id == cast.anouk.limb_id for history in histories):
             raise ZeroDivisionError
-        return assess(histories, *rest)
+        return assess(histories, *rest, **more)
 
     with monkeypatch.context() as patch:
         patch.setattr(review, "assess_caseload", breaks)

@@ -30,6 +30,8 @@ class OutcomeMeasureSchema(Strict):
 
     @validates_schema(skip_on_field_errors=True)
     def _sound(self, item: dict[str, Any], **kwargs: Any) -> None:
+        if "kind" not in item or "value" not in item:
+            return
         low, high, unit = KINDS[item["kind"]]
         if not low <= item["value"] <= high:
             raise ValidationError(f"This must be from {low:g} to {high:g} {unit}.", "value")

@@ -9,7 +9,8 @@ from __future__ import annotations
 import asyncio
 import logging
 from collections import deque
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Coroutine, Iterable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from itertools import islice
 from typing import Any, TypeVar
 
@@ -31,7 +32,7 @@ def in_order(work: Callable[..., Answer], tasks: Iterable[tuple[Any, ...]], sche
         raise NotThere("the package distributed is not installed: install plytide[hosts].") from None
     logging.getLogger("distributed").setLevel(logging.ERROR)  # a worker that comes and goes is no news to the caller
     try:  # who it is, first: a client would wait for ever for one who takes the call and says nothing
-        asyncio.run(asyncio.wait_for(_who(rpc, scheduler), ANSWERS_WITHIN))
+        _in_a_thread(lambda: asyncio.wait_for(_who(rpc, scheduler), ANSWERS_WITHIN))
         make: Callable[..., Any] = Client
         client = make(scheduler, timeout=ANSWERS_WITHIN, set_as_default=False)
     except (OSError, ValueError, TypeError, TimeoutError) as error:
@@ -49,6 +50,12 @@ def in_order(work: Callable[..., Answer], tasks: Iterable[tuple[Any, ...]], sche
             asked.append(_ask(client, work, task))
         while asked:
             yield _answer(asked.popleft())
+
+
+def _in_a_thread(made: Callable[[], Coroutine[Any, Any, None]]) -> None:
+    """To its end, whether or not the caller's own thread has a loop that runs."""
+    with ThreadPoolExecutor(1) as thread:
+        thread.submit(lambda: asyncio.run(made())).result()
 
 
 async def _who(rpc: Any, address: str) -> None:
