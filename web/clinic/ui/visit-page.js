@@ -25,10 +25,11 @@ export async function show(root, { params, context }) {
     ${visit.decided.length ? html`<section class="decisions"><h2>Decided on a recast</h2><ul class="plain-list">${visit.decided.map((line) => html`<li>${line}</li>`)}</ul></section>` : ''}
     <section class="picture">${stackPicture(lines, story.as_of, story.sockets, story.pads)}${tidePicture(story.band, story.sockets)}</section>
     <div class="columns"><section><h2>Ask</h2>${list(visit.ask)}</section><section><h2>Look at</h2>${list(visit.look)}</section></div>
-    <div class="columns"><section><h2>Lately</h2><dl class="lately">${visit.recent.map(([what, value]) => html`<div><dt>${what}</dt><dd>${value}</dd></div>`)}</dl></section>
-    ${pocketLines(story.pocket) ? html`<section><h2>The pocket plan</h2>${pocketLines(story.pocket)}</section>` : ''}
+    <div class="columns"><section><h2>Lately</h2><dl class="lately">${visit.recent.filter(([what]) => !found.length || !what.startsWith('Skin')).map(([what, value]) => html`<div><dt>${what}</dt><dd>${value}</dd></div>`)}</dl></section>
     ${found.length ? html`<section><h2>Skin, last ${SKIN_DAYS / 7} weeks</h2><div class="skin-map">${bothViews(story.limb, found)}
-      <ul class="plain-list">${found.map((own) => html`<li>${own.words}: ${kindsOf(own)}, last on ${day(own.days.at(-1).date)}</li>`)}</ul></div></section>` : ''}</div>
+      <ul class="plain-list">${found.map((own) => html`<li>${own.words}: ${kindsOf(own)}, last on ${day(own.days.at(-1).date)}</li>`)}</ul></div></section>` : ''}
+    </div>
+    ${pocketLines(story.pocket) ? html`<section><h2>The pocket plan</h2>${pocketLines(story.pocket)}</section>` : ''}
     <section class="print-only by-hand-notes"><h2>Notes</h2></section>
     <footer>In brackets: the range made to hold the true value 9 times in 10 (tried on simulated limbs). Patient-reported unless it says clinic. Not a diagnosis; the decision is the prosthetist’s. Steady is a signal, never a verdict.</footer></article>`);
   on(root, 'click', '[data-do=print]', () => print());
