@@ -41,7 +41,7 @@ export function figureCells({ code, unit, interval, people, cases, left_out: lef
   if (!interval) return [cases ? 'too few for a figure' : '', '', of];
   const say = UNIT[unit];
   const ply = unit === 'mm' ? `${inPly(interval.value).replace(/ (more|less)$/, '')}, ` : '';
-  return [html`<b>${ply}${say(interval.value)}</b>`, `${say(interval.low)} to ${say(interval.high)}`, of];
+  return [html`<b>${ply}${say(interval.value)}</b>`, `${unit === 'share' ? Math.round(interval.low * 100) : say(interval.low)} to ${say(interval.high)}`, of];
 }
 
 const mm = (value) => `±${Number(value.toFixed(2))} mm`;
