@@ -12,7 +12,7 @@ test('too few people are words, and never a figure', () => {
 });
 
 test('a figure has its range, its unit and of how many it is made', () => {
-  assert.deepEqual(cells({ unit: 'share', interval: interval(0.8, 0.72, 0.86), people: 40, cases: 61 }), ['80 in 100', '72 in 100 to 86 in 100', '40 people, 61 cases']);
+  assert.deepEqual(cells({ unit: 'share', interval: interval(0.8, 0.72, 0.86), people: 40, cases: 61 }), ['80 in 100', '72 to 86 in 100', '40 people, 61 cases']);
   assert.deepEqual(cells({ unit: 'days', interval: interval(118, 1, 140), people: 9, cases: 9 }), ['118 days', '1 day to 140 days', '9 people, 9 cases']);
   assert.deepEqual(cells({ unit: 'mm', interval: interval(2.2, 1.5, 3), people: 9, cases: 12 })[0], 'about 5+1-ply, 2.2 mm');
   assert.deepEqual(cells({ unit: 'points', interval: interval(1.5, -0.5, 2), people: 9, cases: 12 })[1], '−0.5 to +2.0');
