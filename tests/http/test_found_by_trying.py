@@ -151,6 +151,25 @@ def test_a_danger_that_came_and_was_taken_back_before_a_round_is_told_all_the_sa
     assert rules(cast, who.limb_id) == ["emergency-cold-limb"]
 
 
+@pytest.mark.parametrize("order", ["BAC", "AB", "BA, C", "ABC"])
+@pytest.mark.parametrize("said", [{"signs": COLD}, {"skin": [BLISTER]}])
+def test_a_danger_is_told_whatever_takes_its_place_in_the_same_call(
+    cast: Cast, today: date, order: str, said: Json
+) -> None:
+    """A is the danger and corrects B; C corrects B, too. Which of them stands hangs on the order; that A was said does not."""
+    who = wearer(cast)
+    entries = {"B": who.checkin(today)}
+    entries["A"] = {**who.checkin(today, **said), "replaces": entries["B"]["id"]}
+    entries["C"] = {**who.checkin(today), "replaces": entries["B"]["id"]}
+    for call in order.split(", "):
+        got = receipts(who.sync(*(entries[name] for name in call)))
+        assert {one["status"] for one in got} == {"kept"}
+    (rule,) = rules(cast, who.limb_id)
+    signal = signal_of(cast, who.limb_id, rule)
+    assert signal["status"] == "open"
+    assert entries["A"]["id"] in signal["evidence"]
+
+
 def test_opened_again_after_a_clear_look_it_holds_again(cast: Cast, today: date, clock: Clock) -> None:
     who = settled(cast, today)
     receipts(who.sync(who.checkin(today, skin=[BLISTER])))

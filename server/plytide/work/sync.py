@@ -15,11 +15,13 @@ import orjson
 from sqlite_utils import Database
 
 from plytide.engine import safety
+from plytide.engine.series import replaced
 from plytide.model import Unkept
 from plytide.storage import assessment as assessments
 from plytide.storage import audit, changes, clinics, ids
 from plytide.storage import checkin as checkins
 from plytide.storage import device as devices
+from plytide.storage import history as histories
 from plytide.storage.device import Device
 from plytide.storage.limb import beside
 from plytide.storage.sqlite import read, write
@@ -208,6 +210,26 @@ def _tell_taken_back(
                 changes.append((earlier, None, None if after.withdrawn else after))
         if changes:
             taken_back.tell(db, limb_id, changes, minutes, now)
+    speaking = {id_ for id_ in kept if safety.may_speak(orjson.loads(stored[id_][1]))}
+    for limb_id in sorted({stored[id_][0] for id_ in speaking}):
+        if overtaken := _overtaken(db, limb_id, speaking):
+            taken_back.tell(db, limb_id, overtaken, minutes, now)
+
+
+def _overtaken(db: Database, limb_id: str, speaking: set[str]) -> list[taken_back.Change]:
+    """Of entries of this call that may say of a danger those that never stood: what came with them took their place.
+
+    Of two corrections of one entry, or an entry behind its own correction, that is the one that came last.
+    """
+    history = histories.history(db, limb_id, newest=histories.OF_LATE)
+    if history is None:
+        return []
+    by_id, after = {one.id: one for one in history.checkins}, replaced(history.checkins)
+    return [
+        (by_id[id_], None, None if by_id[last].withdrawn else by_id[last])
+        for id_, last in after.items()
+        if id_ in speaking and not by_id[id_].withdrawn
+    ]
 
 
 def _checked(
