@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 
+from plytide.engine.staff_words import PLACE
 from tests.actors import Actor, Cast, Clock, Json, Wearer, checkin
 from tests.conftest import LEFT, RIGHT, SOCKET, bearing, signed_in
 
@@ -170,6 +171,26 @@ def test_a_danger_is_told_whatever_takes_its_place_in_the_same_call(
     assert entries["A"]["id"] in signal["evidence"]
 
 
+def test_what_comes_late_of_an_earlier_day_is_said_beside_the_newest(cast: Cast, today: date, clock: Clock) -> None:
+    """Under one rule fall many findings: by the words of the newest day alone the others would be closed unseen."""
+    who = wearer(cast)
+    receipts(who.sync(who.checkin(today, skin=[BLISTER])))
+    skin = signal_of(cast, who.limb_id, "stop-wear-skin")
+    assert act(cast, skin, "acknowledge") == 200
+    clock.forward(days=1)
+    late = {**BLISTER, "finding": "discharge"}
+    receipts(who.sync(who.checkin(today - DAY, skin=[late])))
+    for _ in range(2):  # in the call itself, and by the round behind it
+        said = signal_of(cast, who.limb_id, "stop-wear-skin")["because"]
+        assert said.startswith("Blister"), said
+        assert f"Beside it: Discharge ({PLACE['shin_front']}), reported on {today - DAY:%-d %B}." in said, said
+    again = who.checkin(today + DAY, skin=[BLISTER])
+    receipts(who.sync(again))
+    assert (
+        signal_of(cast, who.limb_id, "stop-wear-skin")["because"].count("Beside it") == 1
+    )  # the same once more adds nothing
+
+
 def test_opened_again_after_a_clear_look_it_holds_again(cast: Cast, today: date, clock: Clock) -> None:
     who = settled(cast, today)
     receipts(who.sync(who.checkin(today, skin=[BLISTER])))
@@ -198,11 +219,13 @@ def test_a_gain_in_the_first_week_of_a_dialysis_log_is_heard(cast: Cast, today: 
         ({"pain": "10"}, "stop-wear-pain"),
         ({"signs": "cold_pale_limb"}, "emergency-cold-limb"),
         ({"skin": BLISTER}, "stop-wear-skin"),
+        ({"skin": [{**BLISTER, "finding": "redness", "redness_minutes": "200"}]}, "redness-long"),
+        ({"signs": COLD, "limb_id": None}, "emergency-cold-limb"),
     ],
 )
 def test_what_can_be_read_in_another_form_is_heard(cast: Cast, today: date, said: Json, rule: str) -> None:
     who = wearer(cast)
-    assert receipts(who.sync(who.checkin(today, **said)))[0].get("danger") == "heard"
+    assert receipts(who.sync({**who.checkin(today), **said}))[0].get("danger") == "heard"
     assert rules(cast, who.limb_id) == [rule]
 
 

@@ -55,6 +55,7 @@ WORDS = {
     "safety.like-days": "both as long after a dialysis session,",
     "safety.sessions-not-logged": "dialysis days are not logged,",
     "safety.something": "reported,",
+    "safety.also": "Beside it:",
     "safety.reported": "reported on {on:day}.",
     "safety.told": "The wearer was told: “{shown}”.",
     "safety.told-caregiver": "The caregiver was told: “{shown}”.",
@@ -229,7 +230,7 @@ class _Reports:
             self.kind,
             LEVEL[self.rule["level"]],
             heard_on(episode[0]),
-            self.sentences(episode[-1]),
+            [*self.sentences(episode[-1]), *self.also(episode)],
             tuple(one.id for one in episode[-MOST_EVIDENCE:]),
             self.rule["id"],
         )
@@ -245,6 +246,23 @@ class _Reports:
         later = (one for one in self.of.log if report.date < one.date <= day)
         limb, _ = held_then(self.of.limb, report, self.redness_minutes)
         return any(weight_back(one, report, limb, self.of.log) for one in later)
+
+    def also(self, episode: Sequence[CheckIn]) -> list[Sentence]:
+        """Findings and signs of the same rule that an earlier day of the episode tells of and its last report does not:
+        by the last alone they would go unsaid."""
+        known, found = set(self._found_in(episode[-1])), []
+        for one in reversed(episode[-MOST_EVIDENCE:-1]):
+            new = [part for part in self._found_in(one) if part not in known]
+            if new:
+                known |= set(new)
+                found += [sentence("safety.also"), *new, sentence("safety.reported", on=one.date)]
+        return found
+
+    def _found_in(self, checkin: CheckIn) -> list[Sentence]:
+        limb, minutes = held_then(self.of.limb, checkin, self.redness_minutes)
+        leaves = held(self.rule["when"], checkin, limb, self.of.log, minutes)
+        named = [(name, value) for name, value in leaves if name in ("finding", "sign")]
+        return [part for name, value in named for part in _parts(name, value, checkin, limb, self.of.log, 0.0)]
 
     def sentences(self, checkin: CheckIn) -> list[Sentence]:
         limb, minutes = held_then(self.of.limb, checkin, self.redness_minutes)

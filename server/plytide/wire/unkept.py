@@ -100,11 +100,11 @@ def _known(value: Any, codes: tuple[str, ...]) -> list[str]:
 def _finding(one: Any) -> dict[str, Any] | None:
     if not isinstance(one, dict) or one.get("finding") not in model.FINDINGS:
         return None
-    place, minutes = one.get("place"), one.get("redness_minutes")
+    place, minutes = one.get("place"), _number(one.get("redness_minutes"))
     return {
         "place": place if isinstance(place, str) and 0 < len(place) <= 40 and place.isprintable() else NOT_SAID,
         "finding": one["finding"],
-        "redness_minutes": min(minutes, 1440) if _is_number(minutes) and minutes >= 0 else None,
+        "redness_minutes": min(minutes, 1440) if minutes is not None and minutes >= 0 else None,
     }
 
 

@@ -29,8 +29,16 @@ Refused = tuple[dict[str, Any], Any]  # (receipt, item as it came)
 
 
 def worth_a_look(raw: Any) -> bool:
-    """Whether an item names a limb at all: without one nobody could be told of whom it speaks."""
-    return wire.limb_of(raw) is not None
+    """Whether an item may be heard: of whom it speaks is known from its limb, or from whose phone it is."""
+    return isinstance(raw, dict)
+
+
+def _limb_of(raw: Any, limbs: Mapping[str, str | None]) -> str | None:
+    """The phone's limb an item is for; where it names none at all, the only one that the phone writes for."""
+    given = wire.limb_of(raw)
+    if given is None:
+        return next(iter(limbs)) if len(limbs) == 1 and isinstance(raw, dict) else None
+    return given if given in limbs else None
 
 
 def hear(
@@ -41,16 +49,16 @@ def hear(
 
     Only inside a write transaction.
     """
-    own = [one for one in refused if wire.limb_of(one[1]) in limbs]
+    own = [(receipt, raw, limb_id) for receipt, raw in refused if (limb_id := _limb_of(raw, limbs))]
     if not own:
         return 0
     written = 0
-    named = [id_ for _, raw in own if (id_ := wire.id_of(raw))]
+    named = [id_ for _, raw, _ in own if (id_ := wire.id_of(raw))]
     kept, standing = checkins.already(db, named), unkept.open_of(db, named)
     known: dict[str, model.LimbHistory | None] = {}
     heard: list[unkept.UnkeptRow] = []
-    for receipt, raw in own:
-        limb_id, id_ = str(wire.limb_of(raw)), wire.id_of(raw)
+    for receipt, raw, limb_id in own:
+        id_ = wire.id_of(raw)
         errors = receipt["errors"]
         faults = {} if wire.begun(raw, errors) else errors
         if id_ in kept:
