@@ -105,6 +105,15 @@ test('a place in words no list has is asked after like any other, and its words 
   assert.equal(app.draft.findings[0].redness_minutes, 20);
 });
 
+test('every place that is followed is asked after, however many: what is not asked would be cleared unasked', async () => {
+  const { followed, howNow } = await import('../../web/phone/ui/healing.js');
+  const places = ['limb_end', 'calf', 'fibula_head', 'inner_knee', 'brim'];
+  const view = { rowsOf: { l: [{ checkin: entry(3, places.map((place) => at('blister', place))) }] }, limb: { id: 'l' }, pictures: {}, today: on(4) };
+  const shown = String(howNow(view, newDraft('l', NOW)).join(''));
+  assert.deepEqual(places.filter((place) => !shown.includes(`id="healing-${place}-gone"`)), []);
+  assert.equal(String(followed(view)).split('Blister').length - 1, places.length);
+});
+
 const tapping = async (draft, log = []) => {
   const { days } = await import('../../web/phone/acts/days.js');
   const app = { draft: { ...draft, step: 'skin' }, drafts: [], params: {}, went: null, paint() {}, go(_, { step }) { app.went = step; }, diary: { putDraft: async () => {} }, leave: async () => {}, standing: () => log.map((checkin) => ({ checkin })) };
