@@ -39,7 +39,7 @@ test('who feels less looks several times a day, and each day at the other foot, 
   assert.doesNotMatch(said(false), /other foot/);
 });
 
-test('beside advice that holds for any limb nobody is coached to wear a new socket', () => {
+test('planned hours stand beside no advice that holds for any limb, nor is wearing a new socket coached there', () => {
   const said = (more) => cardsFor({
     today: '2025-09-15', now: new Date('2025-09-15T10:00:00'), careful: true, rules: {}, advice: [], standing: {}, settings: {}, person: { limbs: [{ id: 'a' }, { id: 'b' }] }, ...more,
   }, { id: 'a', ...limb({ wear_schedule: schedule }) }).join(' ');

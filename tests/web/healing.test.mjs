@@ -107,7 +107,7 @@ test('a place in words no list has is asked after like any other, and its words 
 
 test('every place that is followed is asked after, however many: what is not asked would be cleared unasked', async () => {
   const { followed, howNow } = await import('../../web/phone/ui/healing.js');
-  const places = ['limb_end', 'calf', 'fibula_head', 'inner_knee', 'brim'];
+  const places = ['limb_end', 'calf', 'outer_bump', 'shin_front', 'brim'];
   const view = { rowsOf: { l: [{ checkin: entry(3, places.map((place) => at('blister', place))) }] }, limb: { id: 'l' }, pictures: {}, today: on(4) };
   const shown = String(howNow(view, newDraft('l', NOW)).join(''));
   assert.deepEqual(places.filter((place) => !shown.includes(`id="healing-${place}-gone"`)), []);
