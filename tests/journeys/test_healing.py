@@ -204,3 +204,13 @@ def test_worse_opens_what_it_is_now_and_a_trembling_thumb_changes_nothing(
     expect(phone.page.locator("#advice.stop_wear")).to_be_visible()
     phone.tap("minutes-unknown", "next")
     phone.says("End of the limb: Worse")
+    # All the rest is fine: what is worse stays said, and its advice with it.
+    phone.tap("change-skin", "skin-fine")
+    expect(phone.page.locator(".answers [data-field=healing]")).to_contain_text("End of the limb: Worse")
+    expect(phone.page.locator(".answers [data-field=skin]")).to_contain_text("Open skin")
+    expect(phone.page.locator("#advice.stop_wear")).to_be_visible()
+    # Gone, and nothing said of the rest: kept as gone, and no look.
+    phone.tap("change-skin", "finding-open_skin", "healing-limb_end-gone", "next")
+    expect(phone.page.locator(".answers [data-field=healing]")).to_contain_text("End of the limb: Gone")
+    expect(phone.page.locator(".answers [data-field=skin]")).to_contain_text("No answer")
+    looked_at(phone.page, "healing-gone-only")

@@ -65,7 +65,10 @@ test('redness carried on must still say how long it lasted', () => {
 test('gone: nothing is found there, and the rest of the skin is still asked', () => {
   const draft = told('gone');
   assert.equal(draft.skin, null);
-  assert.deepEqual(written(draft).healing, []); // nobody said yet that they looked
+  const gone = [{ place: 'limb_end', course: 'gone' }];
+  const said = ({ skin, skin_checked, healing }) => [skin, skin_checked, healing];
+  for (const skin of [null, 'not_looked']) assert.deepEqual(said(written({ ...draft, skin })), [[], false, gone]); // kept, and no clear look
+  assert.deepEqual(asked([entry(3, [at()]), { ...written(draft), date: on(4) }, { ...written(draft), date: on(5) }], 6), ['limb_end']);
   const fine = written({ ...draft, skin: 'fine' });
   assert.deepEqual([fine.skin, fine.healing], [[], [{ place: 'limb_end', course: 'gone' }]]);
 });
@@ -102,9 +105,63 @@ test('a place in words no list has is asked after like any other, and its words 
   assert.equal(app.draft.findings[0].redness_minutes, 20);
 });
 
-test('“all fine” after all outweighs a course that says otherwise', () => {
-  const said = written({ ...told('worse'), skin: 'fine', findings: [] });
-  assert.deepEqual([said.skin, said.healing], [[], []]);
+test('every place that is followed is asked after, however many: what is not asked would be cleared unasked', async () => {
+  const { followed, howNow } = await import('../../web/phone/ui/healing.js');
+  const places = ['limb_end', 'calf', 'outer_bump', 'shin_front', 'brim'];
+  const view = { rowsOf: { l: [{ checkin: entry(3, places.map((place) => at('blister', place))) }] }, limb: { id: 'l' }, pictures: {}, today: on(4) };
+  const shown = String(howNow(view, newDraft('l', NOW)).join(''));
+  assert.deepEqual(places.filter((place) => !shown.includes(`id="healing-${place}-gone"`)), []);
+  assert.equal(String(followed(view)).split('Blister').length - 1, places.length);
+});
+
+const tapping = async (draft, log = []) => {
+  const { days } = await import('../../web/phone/acts/days.js');
+  const app = { draft: { ...draft, step: 'skin' }, drafts: [], params: {}, went: null, paint() {}, go(_, { step }) { app.went = step; }, diary: { putDraft: async () => {} }, leave: async () => {}, standing: () => log.map((checkin) => ({ checkin })) };
+  globalThis.window = { scrollTo() {} };
+  globalThis.document = { querySelector: () => null };
+  return { app, tap(verb, arg) { days[verb](app, arg); clearTimeout(app.pausing); } };
+};
+
+for (const skin of ['fine', 'not_looked']) {
+  for (const course of ['better', 'same', 'worse']) {
+    test(`${skin} tapped after ${course} means the rest of the skin: the place stays found, and is still ${course}`, async () => {
+      const { app, tap } = await tapping(newDraft('l', NOW), [entry(3, [at()])]);
+      tap('day.course', `${course} limb_end`);
+      tap('day.skin', skin);
+      const said = written(app.draft);
+      assert.deepEqual([said.skin, said.skin_checked, said.healing], [[at()], true, [{ place: 'limb_end', course }]]);
+      assert.equal(app.went, 'review');
+    });
+  }
+
+  test(`${skin} tapped after a course that was taken back, or after gone, is what it says`, async () => {
+    const { app, tap } = await tapping(newDraft('l', NOW), [entry(3, [at()])]);
+    tap('day.course', 'worse limb_end');
+    tap('day.course', 'worse limb_end');
+    tap('day.skin', skin);
+    assert.deepEqual([app.draft.skin, written(app.draft).skin, written(app.draft).healing], [skin, [], []]);
+    tap('day.course', 'worse limb_end');
+    tap('day.course', 'gone limb_end');
+    tap('day.skin', skin);
+    assert.deepEqual([app.draft.skin, written(app.draft).skin, written(app.draft).healing], [skin, [], [{ place: 'limb_end', course: 'gone' }]]);
+  });
+}
+
+test('“all fine” after a redness that is the same asks how long it lasted', async () => {
+  const { app, tap } = await tapping(newDraft('l', NOW), [entry(3, [at('redness')])]);
+  tap('day.course', 'same limb_end');
+  tap('day.skin', 'fine');
+  assert.equal(app.went, null);
+  assert.match(app.params.error, /how long the red lasted/);
+});
+
+test('a finding taken back by hand takes its course with it, so that all fine is all fine', async () => {
+  const { app, tap } = await tapping(newDraft('l', NOW), [entry(3, [at()])]);
+  tap('day.course', 'same limb_end');
+  app.draft.findings = [];
+  app.draft.place = null;
+  tap('day.skin', 'fine');
+  assert.deepEqual([written(app.draft).skin, written(app.draft).skin_checked, written(app.draft).healing], [[], true, []]);
 });
 
 test('a correction begins with the courses that were said', () => {

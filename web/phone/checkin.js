@@ -69,10 +69,9 @@ export const unasked = (draft) =>
   draft.skin === 'found' ? draft.findings.filter((one) => one.finding === 'redness' && one.redness_minutes === null && !one.unknown) : [];
 
 /** How places found before are now, as far as the rest of the entry says the same: gone, or found again. */
-function courses(draft) {
+export function courses(draft) {
   const here = new Set(skinSaid(draft).map(({ place }) => place));
-  const looked = draft.skin === 'fine' || draft.skin === 'found';
-  return looked ? draft.healing.filter(({ place, course }) => here.has(place) !== (course === 'gone')) : [];
+  return draft.healing.filter(({ place, course }) => here.has(place) !== (course === 'gone'));
 }
 
 /** A course tapped: what was found last at the place is carried on; gone, or tapped again, it is not. */

@@ -1,6 +1,6 @@
 /** Writing a check-in: every key of the form, and the save. */
 
-import { checkinOf, missing, MOST_SOCKS, newDraft, STEPS, tapFinding, toggled, withCourse } from '../checkin.js';
+import { checkinOf, courses, missing, MOST_SOCKS, newDraft, STEPS, tapFinding, toggled, withCourse } from '../checkin.js';
 import { askedAfter } from '../../shared/healing.js';
 import { PAUSE, takenBack } from '../begun.js';
 import { isFix, keyOf, mustAskDay, todays } from '../drafts.js';
@@ -208,10 +208,12 @@ export const days = {
     next(app);
   },
 
+  /** Beside a place that is there still, “all fine” and “not looked” are of the rest of the skin. */
   'day.skin'(app, skin) {
+    if (skin !== 'found' && courses(app.draft).some((one) => one.course !== 'gone')) return days['day.next'](app);
     const findings = skin === 'found' ? app.draft.findings : [];
     change(app, { skin, findings, place: null }, { paint: skin === 'found' });
-    if (skin !== 'found') next(app);
+    return skin !== 'found' && next(app);
   },
 
   'day.course'(app, said) {

@@ -1,7 +1,7 @@
 /** Cards that come up when there is a reason: a new socket, a limb that feels less. General advice, own plan first. */
 
 import { html } from '../../shared/html.js';
-import { wornOf } from '../pocket.js';
+import { mayAct, wornOf } from '../pocket.js';
 import { daysBetween, localTime } from '../when.js';
 import { number, say } from '../words.js';
 import { sayOf } from './phrases.js';
@@ -50,8 +50,8 @@ export function wornLine(view, limb, hours) {
 export function cardsFor(view, limb) {
   const fresh = newSocket(limb, view.today);
   return [
-    fresh && html`<section class="card tip"><h2>${say('new.title', { n: fresh.day })}</h2>
-      ${fresh.hours === null || view.standing[limb.id]?.length ? '' : html`<p><strong>${sayOf(view, 'new.hours', { n: fresh.hours, hours: number(fresh.hours) })}</strong></p>${wornLine(view, limb, fresh.hours)}`}
+    fresh && mayAct({ ...view, advice: [] }) && html`<section class="card tip"><h2>${say('new.title', { n: fresh.day })}</h2>
+      ${fresh.hours === null ? '' : html`<p><strong>${sayOf(view, 'new.hours', { n: fresh.hours, hours: number(fresh.hours) })}</strong></p>${wornLine(view, limb, fresh.hours)}`}
       <p>${sayOf(view, 'new.look')}</p><p class="small">${say('new.plan')}</p></section>`,
     view.careful && html`<p class="tip-line">${sayOf(view, 'tip.mirror')}${hasOtherFoot(view.person) ? ` ${sayOf(view, 'tip.other_foot')}` : ''}</p>`,
   ].filter(Boolean);

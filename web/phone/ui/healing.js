@@ -9,10 +9,9 @@ import { justDay } from './phrases.js';
 import { skinWords } from './summary.js';
 
 const COURSES = ['gone', 'better', 'same', 'worse'];
-const MOST = 3; // places asked after on a day; judgement
 const SHOWN = 3; // photos beside each other
 
-const threads = (view, date) => askedAfter((view.rowsOf[view.limb.id] ?? []).map((row) => row.checkin), date).slice(0, MOST);
+const threads = (view, date) => askedAfter((view.rowsOf[view.limb.id] ?? []).map((row) => row.checkin), date);
 
 function photos({ looks }, view) {
   const known = looks.flatMap((look) => look.photos.map((id) => [id, look.date])).filter(([id]) => view.pictures[id]).slice(-SHOWN);
