@@ -157,7 +157,8 @@ def test_a_danger_that_came_and_was_taken_back_before_a_round_is_told_all_the_sa
 def test_a_danger_is_told_whatever_takes_its_place_in_the_same_call(
     cast: Cast, today: date, order: str, said: Json
 ) -> None:
-    """A is the danger and corrects B; C corrects B, too. Which of them stands hangs on the order; that A was said does not."""
+    """A is the danger and corrects B; C corrects B, too. Which of them stands hangs on the order; that A was said does
+    not."""
     who = wearer(cast)
     entries = {"B": who.checkin(today)}
     entries["A"] = {**who.checkin(today, **said), "replaces": entries["B"]["id"]}
