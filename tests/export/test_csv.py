@@ -89,3 +89,11 @@ def test_the_route_gives_the_limbs_own_log_as_a_file(cast: Cast) -> None:
     assert [cells["note"] for cells in read(answer.get_data())] == ["day 1", "day 2", "day 3"]
     wrong = cast.ida.get(f"/api/clinic/limbs/{dov.limb_id}/checkins.csv?for=fun")
     assert wrong.status_code == 422 and list(wrong.get_json()["error"]["fields"]) == ["for"]
+
+
+def test_how_a_place_heals_is_said_like_the_skin():
+    healing = [{"place": "limb_end", "course": "worse"}, {"place": "=calf", "course": "gone"}]
+    cells = [read(checkins([row("", healing=healing)], mode))[0]["healing"] for mode in ("spreadsheet", "analysis")]
+    assert cells == ["limb_end: worse; =calf: gone"] * 2
+    first = read(checkins([row("", healing=healing[1:])], "spreadsheet"))[0]["healing"]
+    assert first == "'=calf: gone"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import date, timedelta
 from typing import Any
 
 import pytest
@@ -133,3 +133,42 @@ def test_a_course_changes_no_alarm(found: Cast):
     found.ida.get("/api/clinic/worklist")
     urgent = [one for one in story(found, found.anouk)["signals"] if one["rule"] == "stop-wear-skin"]
     assert [log["id"] in one["evidence"] for one in urgent] == [True]
+
+
+def test_healed_is_said_once_until_it_is_open_or_found_again(found: Cast):
+    written(found, what="healed", on=(TODAY - timedelta(days=1)).isoformat())
+    assert refused(write(found, what="healed")) == {"place": ["It healed already. Say first that it is open again."]}
+    written(found, what="open")
+    assert list(refused(write(found, what="open"))) == ["place"]
+    written(found, what="healed", on=(TODAY - timedelta(days=1)).isoformat())
+    found.anouk.sync(found.anouk.checkin(TODAY, skin=BLISTER, skin_checked=True))
+    assert list(refused(write(found, what="open"))) == ["place"]  # found since: it is
+    written(found, what="healed")
+
+
+def test_said_to_be_there_still_it_is_open(found: Cast):
+    written(found, what="healed", on=BEFORE.isoformat())
+    worse = found.anouk.checkin(TODAY, skin=[], skin_checked=True, healing=[{"place": PLACE, "course": "worse"}])
+    found.anouk.sync(worse)
+    written(found, what="healed")
+
+
+def test_a_size_is_of_no_day_before_the_place_was_found_or_the_limb_was(found: Cast):
+    size = {"what": "size", "length_mm": 4}
+    first = (BEFORE - timedelta(days=1)).isoformat()
+    assert refused(write(found, on=first, **size)) == {"on": ["It was first found after this day."]}
+    with clinic_file(found) as db:
+        limb = db.conn.execute("SELECT amputated_on FROM limb WHERE id = ?", (found.anouk.limb_id,)).fetchone()
+    assert limb[0]
+    before = (date.fromisoformat(limb[0]) - timedelta(days=1)).isoformat()
+    assert refused(write(found, on=before, **size)) == {"on": ["This day is before the amputation."]}
+    written(found, on=BEFORE.isoformat(), **size)
+
+
+def test_of_a_place_that_no_entry_names_any_more_nothing_is_written_and_what_was_stays(found: Cast):
+    row = written(found, what="size", length_mm=4)
+    log = story(found, found.anouk)["days"][0]["checkins"][0]
+    fine = found.anouk.checkin(date.fromisoformat(log["date"]), skin=[], skin_checked=True, replaces=log["id"])
+    assert found.anouk.sync(fine).get_json()["receipts"][0]["status"] == "kept"
+    assert refused(write(found, what="healed")) == {"place": ["Nothing was found here."]}
+    assert [one["id"] for one in stands(found)] == [row]

@@ -11,7 +11,7 @@ import pytest
 from PIL import Image
 from PIL.PngImagePlugin import PngInfo
 
-from tests.actors import Actor, Cast, Wearer
+from tests.actors import Actor, Cast, Wearer, checkin
 
 SECRET = "52.3702N-canary"
 
@@ -119,3 +119,36 @@ def test_consent_is_kept_word_by_word_and_taken_back(cast: Cast, today: date) ->
     foreign = {"person_id": cast.bram.id, "words": "consent.1", "agreed": True, "said_at": "2025-09-15T08:00:00Z"}
     assert cast.anouk.phone.post("/api/consents", foreign).status_code == 404
     assert Actor(cast.app).post("/api/consents", foreign).status_code == 401
+
+
+def test_a_photo_of_an_entry_of_another_limb_is_refused_and_the_right_call_is_taken(cast: Cast, today: date) -> None:
+    left, right = cast.dov.limb_ids
+    log = checkin(right, today, photos=["p9"])
+    assert cast.dov.sync(log).get_json()["receipts"][0]["status"] == "kept"
+    wrong = put(cast.dov, jpeg(), "p9", limb_id=left, checkin_id=log["id"])
+    assert (wrong.status_code, list(wrong.get_json()["error"]["fields"])) == (422, ["checkin_id"])
+    assert put(cast.dov, jpeg(), "p9", limb_id=right, checkin_id=log["id"]).status_code == 201
+    assert put(cast.dov, jpeg(), "p10", limb_id=left, checkin_id="not-come-yet").status_code == 201
+
+
+def shown(cast: Cast, limb_id: str) -> dict[str, list[str]]:
+    days = cast.ida.get(f"/api/clinic/limbs/{limb_id}").get_json()["days"]
+    return {one["id"]: one["photos"] for day in days for one in day["checkins"]}
+
+
+def test_the_clinic_sees_with_an_entry_only_photos_that_were_filed_to_its_limb_and_to_it(
+    cast: Cast, today: date
+) -> None:
+    left, right = cast.dov.limb_ids
+    of_left = checkin(left, today, photos=["own", "other-leg", "other-person", "other-entry", "on-its-way"])
+    fixed = checkin(left, today, photos=["own", "later"], replaces=of_left["id"])
+    beside, of_right = checkin(left, today), checkin(right, today)
+    put(cast.dov, jpeg(), "other-leg", limb_id=right, checkin_id=of_left["id"])  # before the entry came
+    put(cast.anouk, jpeg(), "other-person", checkin_id=of_left["id"])
+    put(cast.dov, jpeg(), "own", limb_id=left, checkin_id=of_left["id"])
+    cast.dov.sync(of_left, beside, of_right)
+    put(cast.dov, jpeg(), "other-entry", limb_id=left, checkin_id=beside["id"])
+    assert shown(cast, left)[of_left["id"]] == ["own"]
+    cast.dov.sync(fixed)
+    put(cast.dov, jpeg(), "later", limb_id=left, checkin_id=fixed["id"])
+    assert shown(cast, left)[fixed["id"]] == ["own", "later"]  # a correction keeps the photos of what it corrects

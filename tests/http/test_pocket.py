@@ -165,3 +165,30 @@ def test_each_deed_is_in_the_audit(cast: Cast):
     cast.ida.delete(f"/api/clinic/limbs/{cast.anouk.limb_id}/pocket")
     lines = cast.nora.get("/api/clinic/audit").get_json()["lines"]
     assert {"pocket.write", "pocket.take-back"} <= {one["what"] for one in lines}
+
+
+def test_a_form_opened_before_a_colleague_changed_any_part_is_told(cast: Cast):
+    written(cast, cast.anouk, loose=LOOSE, care="Dry it well.")
+    seen = {"loose": LOOSE, "tight": None, "wear": None, "care": "Dry it well.", "bring": None, "to": None}
+    assert cast.juno.delete(f"/api/clinic/limbs/{cast.anouk.limb_id}/pocket").status_code == 200
+    late = write(cast, cast.anouk, bring="Your liner.", was=seen)
+    assert late.status_code == 409
+    assert late.get_json()["now"] == {"loose": None, "care": None}
+    assert on(cast.anouk.phone) is None
+    both = {"loose": LOOSE, "care": "Dry it well.", "bring": "Your liner."}
+    written(cast, cast.anouk, **both, was=seen | late.get_json()["now"])
+    assert (on(cast.anouk.phone) or {})["loose"] == LOOSE
+
+
+def test_a_plan_that_a_colleague_changed_is_not_taken_back_unread(cast: Cast):
+    written(cast, cast.anouk, loose=LOOSE)
+    where = f"/api/clinic/limbs/{cast.anouk.limb_id}/pocket"
+    seen = story(cast, cast.anouk)["pocket"][0]["version"]
+    written(cast, cast.anouk, loose="Call us first.")
+    late = cast.ida.delete(where, query_string={"was": seen})
+    assert (late.status_code, late.get_json()["error"]["code"]) == (409, "changed-meanwhile")
+    assert (on(cast.anouk.phone) or {})["loose"] == "Call us first."
+    now = story(cast, cast.anouk)["pocket"][0]["version"]
+    assert cast.ida.delete(where, query_string={"was": now}).status_code == 200
+    assert cast.ida.delete(where, query_string={"was": now}).status_code == 200  # both alike: no matter
+    assert len(story(cast, cast.anouk)["pocket"]) == 3

@@ -201,3 +201,51 @@ test('sizes stand with the thread of their day', () => {
   const log = [entry(3, [at()]), entry(4), entry(9, [at()])];
   assert.deepEqual(threadsOf(log, [healed(4), size]).map((one) => one.sizes.length), [1, 0]);
 });
+
+const event = (what, day, more = {}) => ({ id: `${what}${day}`, what, place: 'limb_end', on: on(day), ...more });
+
+test('the last word counts: opened once, it is open, however often it was called healed', () => {
+  const log = [entry(3, [at()]), entry(4), entry(5)];
+  assert.deepEqual(whole(log, [event('healed', 5), event('healed', 5), event('open', 6)]), [['limb_end', on(3), 2, null, false]]);
+  const again = [...log, entry(9, [at()])];
+  const events = [event('healed', 5), event('healed', 10), event('open', 11)];
+  assert.deepEqual(whole(again, events), [['limb_end', on(9), 0, null, false], ['limb_end', on(3), 2, on(5), true]]); // the thread before stays done
+});
+
+for (const course of ['better', 'same', 'worse']) {
+  test(`${course} without a finding is no clear look`, () => {
+    const log = [entry(3, [at()]), entry(4), entry(5, [], { healing: [{ place: 'limb_end', course }] }), entry(6)];
+    assert.equal(placesOf(log)[0].clear, 1);
+    assert.deepEqual(asked(log, 7), ['limb_end']);
+    assert.equal(threadsOf(log, [healed(4)])[0].healed, null); // said of before
+  });
+}
+
+test('a place that is still there is asked after for thirty days from that word', () => {
+  const log = [entry(3, [at()]), entry(9, [], { healing: [{ place: 'limb_end', course: 'same' }] })];
+  assert.equal(askedAfter(log, '2025-12-09').length, 1);
+});
+
+test('a look at another place alone is no look at this one; “gone” is', () => {
+  const elsewhere = (day, more = {}) => entry(day, [at('redness', 'calf')], { skin_checked: false, ...more });
+  const log = [entry(3, [at()]), elsewhere(4), elsewhere(5)];
+  assert.deepEqual(placesOf(log).map((one) => [one.place, one.clear]), [['calf', 0], ['limb_end', 0]]);
+  log.push(elsewhere(6, { healing: [{ place: 'limb_end', course: 'gone' }] }));
+  assert.equal(placesOf(log).find((one) => one.place === 'limb_end').clear, 1);
+});
+
+test('what was found at a place not said has a thread at the clinic; found elsewhere next, it is not clear', () => {
+  const log = [entry(3, [at('open_skin', 'not_said')]), entry(4, [at()]), entry(5)];
+  assert.deepEqual(whole(log), [['limb_end', on(4), 1, null, false], ['not_said', on(3), 1, null, false]]);
+  assert.deepEqual(placesOf(log).map((one) => one.place), ['limb_end']);
+});
+
+test('what the clinic wrote stands, though the entry was corrected since', () => {
+  const size = event('size', 4, { length_mm: 8 });
+  const [gone] = threadsOf([entry(3), entry(4)], [size, event('healed', 5)]);
+  assert.deepEqual([gone.place, gone.looks, gone.records.map((one) => one.what), gone.done, gone.latest], ['limb_end', [], ['size', 'healed'], false, false]);
+  const moved = threadsOf([entry(3, [at('blister', 'calf')])], [size]);
+  assert.deepEqual(moved.map((one) => [one.place, one.records.length]), [['calf', 0], ['limb_end', 1]]);
+  const later = threadsOf([entry(6, [at()])], [event('healed', 5)]); // it was found on an earlier day, that was corrected
+  assert.deepEqual(later.map((one) => [one.healed, one.records.length]), [[null, 1]]);
+});

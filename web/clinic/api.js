@@ -53,9 +53,9 @@ const id = encodeURIComponent;
 /** A change, with what the form showed of each field: when a colleague was quicker, it is told, and `before` is what
  *  stands there now, so that keeping once more is meant.
  */
-async function change(path, given, before) {
+async function change(path, given, before, asked = Object.keys(given)) {
   if (!before) return call('PATCH', path, given);
-  const was = Object.fromEntries(Object.keys(given).filter((name) => name in before).map((name) => [name, before[name]]));
+  const was = Object.fromEntries(asked.filter((name) => name in before).map((name) => [name, before[name]]));
   try {
     return await call('PATCH', path, { ...given, was });
   } catch (fault) {
@@ -143,10 +143,11 @@ export const caseloadLetters = (caseloadId, after) => caseload('POST', caseloadI
 export const changeSocket = (socketId, given, before) => change(`${at}/sockets/${id(socketId)}`, given, before);
 export const addToSocket = (socketId, what, given) => call('POST', `${at}/sockets/${id(socketId)}/${what}`, given);
 
-export const changePocket = (limbId, given, before) => change(`${at}/limbs/${id(limbId)}/pocket`, given, before);
+/** A plan is one thing: a form that was opened before any part of it changed is told. */
+export const changePocket = (limbId, given, before) => change(`${at}/limbs/${id(limbId)}/pocket`, given, before, Object.keys(before));
 export const takeOutcomeMeasureOut = (measureId) => call('DELETE', `${at}/outcome-measures/${id(measureId)}`);
 export const takeHealingOut = (healingId) => call('DELETE', `${at}/healing/${id(healingId)}`);
-export const takePocketBack = (limbId) => call('DELETE', `${at}/limbs/${id(limbId)}/pocket`);
+export const takePocketBack = (limbId, was) => call('DELETE', `${at}/limbs/${id(limbId)}/pocket${query({ was })}`);
 
 export const revokePhone = (deviceId) => call('DELETE', `${at}/devices/${id(deviceId)}`);
 

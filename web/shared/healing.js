@@ -4,37 +4,46 @@ import { placeCode } from './places.js';
 
 const CLEAR_LOOKS = 2; // as the advice that stands: judgement
 const ASKED_DAYS = 30; // after which a phone asks no more by itself; judgement
+const UNSAID = 'not_said';
 
-/** What a day says of a place; null where nobody looked. */
+/** What a day says of a place; null where nobody looked at it: at another place alone is not at this one. */
 function lookOf(date, said, place) {
   const at = (list) => (list ?? []).filter((one) => placeCode(one.place) === place);
-  if (!said.some((one) => one.skin_checked || one.skin?.length)) return null;
+  const found = said.flatMap((one) => at(one.skin));
+  const courses = said.flatMap((one) => at(one.healing)).map((one) => one.course);
+  const elsewhere = place === UNSAID && said.some((one) => one.skin?.length); // it may be the same
+  if (!found.length && !courses.length && (elsewhere || !said.some((one) => one.skin_checked))) return null;
   return {
-    date, found: said.flatMap((one) => at(one.skin)), course: said.flatMap((one) => at(one.healing)).at(-1)?.course ?? null,
+    date, found, course: courses.at(-1) ?? null, still: found.length > 0 || courses.some((course) => course !== 'gone'),
     // A photo without a finding may be of anything, unless somebody said that this place is gone.
     photos: said.filter((one) => at(one.skin).length || at(one.healing).length).flatMap((one) => one.photos ?? []),
   };
 }
 
-/** Entries of one limb as they stand → its places that something was found at, each with its looks, oldest first. */
-export function placesOf(entries) {
+/** Entries of one limb as they stand → its places that something was found at, each with its looks, oldest first.
+ *  With `unsaid` also what was found at a place not said, which no phone asks after.
+ */
+export function placesOf(entries, { unsaid = false } = {}) {
   const dates = [...new Set(entries.map((one) => one.date))].sort();
   const days = dates.map((date) => [date, entries.filter((one) => one.date === date)]);
   const places = new Set(entries.flatMap((one) => (one.skin ?? []).map((found) => placeCode(found.place))));
-  places.delete('not_said');
+  if (!unsaid) places.delete(UNSAID);
   return [...places].map((place) => {
     const looks = days.map(([date, said]) => lookOf(date, said, place)).filter(Boolean);
     return threadOf(place, looks.slice(looks.findIndex((look) => look.found.length)));
   }).sort((a, b) => (a.last < b.last ? 1 : -1));
 }
 
-/** From the first finding on: `last` the day it was found last, `clear` how many looks since then found nothing. */
+/** From the first finding on: `last` the day it was found last, `there` the last day it was said to be there, `clear`
+ *  how many looks since then found nothing.
+ */
 export function threadOf(place, looks) {
   const { date: last, found } = looks.findLast((look) => look.found.length);
-  const clear = looks.filter((look) => look.date > last).length;
-  return { place, looks, last, found, clear, over: clear >= CLEAR_LOOKS };
+  const { date: there } = looks.findLast((look) => look.still);
+  const clear = looks.filter((look) => look.date > there).length;
+  return { place, looks, last, there, found, clear, over: clear >= CLEAR_LOOKS };
 }
 
 /** The places a phone asks after on a day: found on an earlier one, and not clear twice since. */
 export const askedAfter = (entries, date) =>
-  placesOf(entries.filter((one) => one.date < date)).filter((one) => !one.over && new Date(date) - new Date(one.last) <= ASKED_DAYS * 86_400_000);
+  placesOf(entries.filter((one) => one.date < date)).filter((one) => !one.over && new Date(date) - new Date(one.there) <= ASKED_DAYS * 86_400_000);

@@ -40,6 +40,7 @@ def _cells(row: Mapping[str, Any], mode: str) -> list[str]:
         + (f" {one['redness_minutes']:g} min" if one.get("redness_minutes") is not None else "")
         for one in entry["skin"]
     )
+    entry["healing"] = "; ".join(f"{one['place']}: {one['course']}" for one in entry["healing"])
     entry |= {"written_by": row["written_by"], "received_at": row["received_at"]}
     cells = []
     for column in COLUMNS:

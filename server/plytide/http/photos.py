@@ -23,6 +23,7 @@ from plytide.http.limb import seen_limb
 from plytide.http.person import seen_person
 from plytide.http.route import JPEG, TEXT, Routes, checked_body
 from plytide.storage import audit, photos
+from plytide.storage import checkin as checkins
 from plytide.storage import device as devices
 from plytide.storage.sqlite import write
 from plytide.wire.body import read
@@ -76,6 +77,9 @@ def put(photo_id: str) -> Response:
     digest = hashlib.sha256(data).digest()
     before = photos.sent_before(db, photo_id)
     if before is None:
+        known = checkins.already(db, [named["checkin_id"]]).get(named["checkin_id"])
+        if known and known[0] != named["limb_id"]:
+            raise refuse("checkin_id", "This check-in is of another limb.")
         room.for_clinic()
         room.for_person(named["limb_id"])
         try:

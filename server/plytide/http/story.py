@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from datetime import date
 from functools import partial
@@ -31,7 +32,7 @@ from plytide.http.route import DAY, Routes
 from plytide.model import LimbHistory
 from plytide.storage import assessment as assessments
 from plytide.storage import checkin as checkins
-from plytide.storage import component, corrections, despite, part, records, signals
+from plytide.storage import component, corrections, despite, part, photos, records, signals
 from plytide.storage import device as devices
 from plytide.storage import intervention as interventions
 from plytide.storage import measurement as measurements
@@ -67,8 +68,7 @@ def days_of(
         list(nouns_by_id.values()), replaced_by, limb, thresholds.redness_minutes, beside, dict(history.named)
     )
     by_day: dict[str, list[dict[str, Any]]] = {}
-    for row in rows:
-        entry = nouns.checkin(row, writers)
+    for entry, row in zip(with_own_photos(limb.id, rows, writers, replaced_by), rows, strict=True):
         if as_of and entry["date"] > as_of.isoformat():
             continue
         socks = nouns_by_id[row.id].stack
@@ -76,6 +76,27 @@ def days_of(
         entry["advice"] = [asdict(one) for one in advice.get(row.id, ())]
         by_day.setdefault(entry["date"], []).append(entry)
     return [{"date": day, "checkins": by_day[day]} for day in sorted(by_day, reverse=True)]
+
+
+def with_own_photos(
+    limb_id: str, rows: Sequence[checkins.CheckInRow], writers: dict[str, Row], replaced_by: Mapping[str, str]
+) -> list[dict[str, Any]]:
+    """The check-ins of a limb, each with those of its photos that came for this limb, and for it or what it corrects.
+
+    An entry may name any id: a photo of another limb or person is not shown as this one's.
+    """
+    filed = {one["id"]: one["checkin_id"] for one in photos.of_limb(clinic_db(), limb_id)}
+    known = checkins.already(clinic_db(), list(set(filed.values())))
+
+    def own(photo_id: str, entry_id: str) -> bool:
+        if photo_id not in filed:
+            return False
+        to = filed[photo_id]
+        here = replaced_by.get(to, to) == replaced_by.get(entry_id, entry_id)
+        return here or to not in known  # one whose entry never came is at least of this limb
+
+    entries = [nouns.checkin(row, writers) for row in rows]
+    return [one | {"photos": [each for each in one["photos"] if own(each, one["id"])]} for one in entries]
 
 
 TO_JSON = {"pad": nouns.pad, "measurement": measured, "intervention": nouns.intervention}
@@ -130,8 +151,9 @@ def not_known_then(limb_id: str, person_id: str, until: str, last: str) -> dict[
     """Entries about the days up to `last` that came after it, and signals since then that were entry later."""
     db = clinic_db()
     come = {row.id for row in checkins.of_limb(db, limb_id, until)}
-    writers = devices.writers(db, (person_id,))
-    late = [nouns.checkin(row, writers) for row in checkins.of_limb(db, limb_id) if row.id not in come]
+    writers, rows = devices.writers(db, (person_id,)), checkins.of_limb(db, limb_id)
+    line = replaced(noun(*row[:4], row.received_at) for row in rows)
+    late = [one for one in with_own_photos(limb_id, rows, writers, line) if one["id"] not in come]
     later = [
         {name: one[name] for name in ("id", "kind", "level", "since", "because", "opened_at")}
         for one in map(said_signal, signals.of_limb(db, limb_id))

@@ -8,9 +8,11 @@ from typing import Any
 
 from sqlite_utils import Database
 
+from plytide.engine.series import replaced
 from plytide.storage import audit, healing, staff
 from plytide.storage import checkin as checkins
-from plytide.wire.checkin import noun
+from plytide.storage import limb as limbs
+from plytide.wire.checkin import noun, out
 from plytide.work.refusal import Missing, Refusal
 
 Row = dict[str, Any]
@@ -22,12 +24,18 @@ def add(db: Database, limb_id: str, given: Mapping[str, Any], staff_id: str, now
     values |= {"done_on": given["on"], "note": (given.get("note") or "").strip() or None, "limb_id": limb_id}
     if given["on"] > now.date().isoformat():
         raise Refusal("on", "This day has not come yet.")
-    found = _found(db, limb_id, str(given["place"]))
+    amputated_on = (limbs.one(db, limb_id) or {}).get("amputated_on")
+    if amputated_on and given["on"] < amputated_on:
+        raise Refusal("on", "This day is before the amputation.")
+    found, there = _days(db, limb_id, str(given["place"]))
     if not found:
         raise Refusal("place", "Nothing was found here.")
-    if given["what"] == "healed" and given["on"] < found[0]:
+    if given["on"] < found[0]:
         raise Refusal("on", "It was first found after this day.")
-    if given["what"] == "open" and not _healed(db, limb_id, str(given["place"])):
+    closed = _closed(db, limb_id, str(given["place"]), there)
+    if given["what"] == "healed" and any(not _between(there, given["on"], day) for day in closed):
+        raise Refusal("place", "It healed already. Say first that it is open again.")
+    if given["what"] == "open" and (not closed or there[-1] > closed[-1]):
         raise Refusal("place", "It is open already.")
     row_id = healing.add(db, values, staff_id, now)
     audit.record(db, now, f"staff:{staff_id}", f"healing.{given['what']}", f"limb:{limb_id}", row_id)
@@ -55,12 +63,33 @@ def for_staff(db: Database, limb_id: str, until: str | None = None) -> list[Row]
     ]
 
 
-def _found(db: Database, limb_id: str, place: str) -> list[str]:
-    """The days on which an entry named this place, oldest first."""
-    entries = (noun(row.seq, row.id, row.limb_id, row.body, row.received_at) for row in checkins.of_limb(db, limb_id))
-    return sorted(one.date.isoformat() for one in entries if any(found.place == place for found in one.skin))
+def _days(db: Database, limb_id: str, place: str) -> tuple[list[str], list[str]]:
+    """The days on which an entry that counts found something at this place; and those, and on which it was there."""
+    rows = {row.id: row for row in checkins.of_limb(db, limb_id)}
+    entries = [noun(row.seq, row.id, row.limb_id, row.body, row.received_at) for row in rows.values()]
+    gone = replaced(entries)
+    counted = [out(row.id, row.limb_id, row.body) for row in rows.values() if row.id not in gone]
+    counted = [one for one in counted if not one["withdrawn"]]
+    found = {one["date"] for one in counted if any(each["place"] == place for each in one["skin"])}
+    said = {
+        one["date"]
+        for one in counted
+        if any(each["place"] == place and each["course"] != "gone" for each in one["healing"])
+    }
+    return sorted(found), sorted(found | said)
 
 
-def _healed(db: Database, limb_id: str, place: str) -> bool:
-    said = [one["what"] for one in healing.of_limb(db, limb_id) if one["place"] == place and one["what"] != "size"]
-    return bool(said) and said[-1] == "healed"
+def _between(days: list[str], one: str, other: str) -> bool:
+    """Whether a day lies after the earlier of two and up to the later."""
+    return any(min(one, other) < day <= max(one, other) for day in days)
+
+
+def _closed(db: Database, limb_id: str, place: str, there: list[str]) -> list[str]:
+    """The days on which it healed, as they stand: "open" takes back each since it was there last. As the page reads."""
+    standing: list[str] = []
+    for one in healing.of_limb(db, limb_id):
+        if one["place"] == place and one["what"] == "healed":
+            standing.append(one["done_on"])
+        elif one["place"] == place and one["what"] == "open" and standing:
+            standing = [day for day in standing if _between(there, day, max(standing))]
+    return sorted(standing)

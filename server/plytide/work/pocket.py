@@ -45,6 +45,12 @@ def write(db: Database, limb_id: str, given: Mapping[str, Any], staff_id: str, n
     return version
 
 
+def rewritten(db: Database, limb_id: str, version: str | None) -> bool:
+    """Whether another plan than this version stands; none is no matter. Reads only."""
+    newest = pocket.newest(db, [limb_id]).get(limb_id)
+    return bool(version) and newest is not None and _plan(newest) is not None and newest["id"] != version
+
+
 def take_back(db: Database, limb_id: str, staff_id: str, now: datetime) -> None:
     """No plan stands from now on; what did stays to be read. Only inside a write transaction."""
     if _plan(pocket.newest(db, [limb_id]).get(limb_id)) is None:
@@ -67,6 +73,7 @@ def for_staff(db: Database, limb_id: str, until: str | None = None) -> list[Row]
     """Every version, newest first, each with who wrote it and when; one taken back has no parts. Reads only."""
     names = staff.names(db)
     return [
-        (_plan(one) or {**NOTHING, "at": one["created_at"]}) | {"by": names.get(one["by_staff"], one["by_staff"])}
+        (_plan(one) or {**NOTHING, "at": one["created_at"]})
+        | {"version": one["id"], "by": names.get(one["by_staff"], one["by_staff"])}
         for one in pocket.of_limb(db, limb_id, until)
     ]

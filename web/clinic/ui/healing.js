@@ -67,7 +67,8 @@ const fields = (what, before, problem, last) => html`${problem ? html`<p class="
   <label>Note (if you like)<input name="note" maxlength="300" value="${before.note ?? ''}" autocomplete="off"></label>`;
 
 /** Where a thread stands, in a line. */
-function stands({ done, healed, clear, last }) {
+function stands({ done, healed, clear, last, sizes }) {
+  if (!last) return html`<strong>${sizes.length ? 'Measured' : 'Written'} here; the entry was corrected since.</strong> No entry names this place now.`;
   if (done) return html`<strong>Done.</strong> Healed on ${day(healed.on)}, ${many(clear, 'clear look')} since ${day(last)}.`;
   if (healed) return html`<strong>Healed on ${day(healed.on)}</strong> by ${healed.by}; ${clear ? 'one clear look so far' : 'no clear look yet'}, two are wanted.`;
   return html`<strong>${clear > 1 ? 'Clear, not closed here yet' : 'Open'}.</strong> Found last on ${day(last)}${clear ? `, ${many(clear, 'clear look')} since` : ''}.`;
@@ -76,16 +77,16 @@ function stands({ done, healed, clear, last }) {
 const sizeWords = ({ length_mm: length, width_mm: width }) => `${length}${width ? ` × ${width}` : ''} mm`;
 
 function card(thread, i) {
-  const { place, looks, sizes, healed, done, latest } = thread;
+  const { place, looks, sizes, healed, records, done, latest } = thread;
   const shown = looks.length > SHOWN ? [looks[0], ...looks.slice(1 - SHOWN)] : looks;
   return html`<section class="thread ${done ? 'done' : ''}" data-thread="${i}" aria-labelledby="thread-${i}"><h2 id="thread-${i}">${placeWords(place)}</h2>
     <p>${stands(thread)}</p>
-    <ol class="looks">${shown.map((look) => html`<li class="${look.found.length ? '' : 'clear'}"><strong>${day(look.date)}</strong>
+    ${shown.length ? html`<ol class="looks">${shown.map((look) => html`<li class="${look.still ? '' : 'clear'}"><strong>${day(look.date)}</strong>
       ${look.photos.map((id, n) => html`<a href="/api/clinic/photos/${id}" target="_blank" rel="noopener"><img src="/api/clinic/photos/${id}" alt="Photo ${n + 1} of ${day(look.date)}, ${placeWords(place)}" loading="lazy" width="160" height="160"></a>`)}
-      <span>${look.found.length ? kinds(look.found) : 'nothing found'}</span>${look.course ? html`<span class="hint">${said(COURSE, look.course)}</span>` : ''}
-      ${sizes.filter((one) => one.on === look.date).map((one) => html`<span class="hint">${sizeWords(one)}</span>`)}</li>`)}</ol>
+      <span>${look.found.length ? kinds(look.found) : look.still ? 'still there' : 'nothing found'}</span>${look.course ? html`<span class="hint">${said(COURSE, look.course)}</span>` : ''}
+      ${sizes.filter((one) => one.on === look.date).map((one) => html`<span class="hint">${sizeWords(one)}</span>`)}</li>`)}</ol>` : ''}
     ${looks.length > SHOWN ? html`<p class="hint">The first look and the newest; ${looks.length - SHOWN} between are in the log.</p>` : ''}
-    ${sizes.length || healed ? html`<ul class="plain-list">${[...sizes, ...(healed ? [healed] : [])].map((one) => html`<li>${one.what === 'size' ? sizeWords(one) : 'healed'}, ${day(one.on)}${one.note ? `: ${one.note}` : ''} <span class="hint">${one.by}</span>
+    ${records.length ? html`<ul class="plain-list">${records.map((one) => html`<li>${one.what === 'size' ? sizeWords(one) : 'healed'}, ${day(one.on)}${one.note ? `: ${one.note}` : ''} <span class="hint">${one.by}</span>
       <button type="button" class="plain" data-out="${one.id}" aria-label="Take out: ${one.what === 'size' ? sizeWords(one) : 'healed'}, ${day(one.on)}">take out</button></li>`)}</ul>` : ''}
     ${latest ? html`<p class="buttons"><button type="button" class="second" data-write="size">Enter a size…</button>
       <button type="button" class="second" data-write="${healed ? 'open' : 'healed'}">${healed ? 'It is open again…' : 'It healed…'}</button></p>` : ''}</section>`;

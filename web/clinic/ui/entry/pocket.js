@@ -44,7 +44,14 @@ export async function show(root, { params, context }) {
   on(root, 'click', '[data-do=take-back]', async () => {
     const sure = await ask({ title: 'Take the plan back?', words: 'Take it back', body: html`<p>Phones show none once they join a network. What was written stays to be read here.</p>` });
     if (!sure) return;
-    await api.takePocketBack(limb.id);
+    try {
+      await api.takePocketBack(limb.id, pocket[0].version);
+    } catch (fault) {
+      if (fault.code !== 'changed-meanwhile') throw fault;
+      context.say(fault.message);
+      context.again();
+      return;
+    }
     context.say('The plan is taken back.');
     context.go(`limbs/${limb.id}`);
   });
