@@ -226,12 +226,15 @@ test('a place that is still there is asked after for thirty days from that word'
   assert.equal(askedAfter(log, '2025-12-09').length, 1);
 });
 
-test('a look at another place alone is no look at this one; “gone” is', () => {
+test('a look at another place alone is no look at this one; “gone” without the rest of the skin is told and clears nothing', () => {
   const elsewhere = (day, more = {}) => entry(day, [at('redness', 'calf')], { skin_checked: false, ...more });
   const log = [entry(3, [at()]), elsewhere(4), elsewhere(5)];
   assert.deepEqual(placesOf(log).map((one) => [one.place, one.clear]), [['calf', 0], ['limb_end', 0]]);
   log.push(elsewhere(6, { healing: [{ place: 'limb_end', course: 'gone' }] }));
-  assert.equal(placesOf(log).find((one) => one.place === 'limb_end').clear, 1);
+  const end = () => placesOf(log).find((one) => one.place === 'limb_end');
+  assert.deepEqual([end().looks.at(-1).course, end().clear], ['gone', 0]);
+  log.push(entry(7, [], { healing: [{ place: 'limb_end', course: 'gone' }] }));
+  assert.equal(end().clear, 1);
 });
 
 test('what was found at a place not said has a thread at the clinic; found elsewhere next, it is not clear', () => {

@@ -14,7 +14,7 @@ function lookOf(date, said, place) {
   const elsewhere = place === UNSAID && said.some((one) => one.skin?.length); // it may be the same
   if (!found.length && !courses.length && (elsewhere || !said.some((one) => one.skin_checked))) return null;
   return {
-    date, found, course: courses.at(-1) ?? null, still: found.length > 0 || courses.some((course) => course !== 'gone'),
+    date, found, looked: said.some((one) => one.skin_checked), course: courses.at(-1) ?? null, still: found.length > 0 || courses.some((course) => course !== 'gone'),
     // A photo without a finding may be of anything, unless somebody said that this place is gone.
     photos: said.filter((one) => at(one.skin).length || at(one.healing).length).flatMap((one) => one.photos ?? []),
   };
@@ -35,12 +35,12 @@ export function placesOf(entries, { unsaid = false } = {}) {
 }
 
 /** From the first finding on: `last` the day it was found last, `there` the last day it was said to be there, `clear`
- *  how many looks since then found nothing.
+ *  how many whole looks since then found nothing: "gone" alone is told, and clears nothing.
  */
 export function threadOf(place, looks) {
   const { date: last, found } = looks.findLast((look) => look.found.length);
   const { date: there } = looks.findLast((look) => look.still);
-  const clear = looks.filter((look) => look.date > there).length;
+  const clear = looks.filter((look) => look.date > there && look.looked).length;
   return { place, looks, last, there, found, clear, over: clear >= CLEAR_LOOKS };
 }
 

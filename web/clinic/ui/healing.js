@@ -81,7 +81,7 @@ function card(thread, i) {
   const shown = looks.length > SHOWN ? [looks[0], ...looks.slice(1 - SHOWN)] : looks;
   return html`<section class="thread ${done ? 'done' : ''}" data-thread="${i}" aria-labelledby="thread-${i}"><h2 id="thread-${i}">${placeWords(place)}</h2>
     <p>${stands(thread)}</p>
-    ${shown.length ? html`<ol class="looks">${shown.map((look) => html`<li class="${look.still ? '' : 'clear'}"><strong>${day(look.date)}</strong>
+    ${shown.length ? html`<ol class="looks">${shown.map((look) => html`<li class="${look.still || !look.looked ? '' : 'clear'}"><strong>${day(look.date)}</strong>
       ${look.photos.map((id, n) => html`<a href="/api/clinic/photos/${id}" target="_blank" rel="noopener"><img src="/api/clinic/photos/${id}" alt="Photo ${n + 1} of ${day(look.date)}, ${placeWords(place)}" loading="lazy" width="160" height="160"></a>`)}
       <span>${look.found.length ? kinds(look.found) : look.still ? 'still there' : 'nothing found'}</span>${look.course ? html`<span class="hint">${said(COURSE, look.course)}</span>` : ''}
       ${sizes.filter((one) => one.on === look.date).map((one) => html`<span class="hint">${sizeWords(one)}</span>`)}</li>`)}</ol>` : ''}
