@@ -48,7 +48,7 @@ def test_the_desk_reads_a_place_not_said_one_that_is_still_there_and_what_it_mea
     calf = page.locator(".thread", has_text="entry was corrected since")
     expect(calf).to_contain_text("Measured here; the entry was corrected since.")
     expect(calf.get_by_role("button", name="Enter a size…")).to_have_count(0)
-    expect(page.locator(".thread", has_text="place not said")).to_contain_text("1 clear look since")
+    expect(page.locator(".thread", has_text="place not said")).to_contain_text("Open. Found last on")
     expect(page.locator(".thread", has_text="worse")).to_contain_text("still there")
     for theme, rules in RULES.items():
         page.emulate_media(color_scheme=theme)  # type: ignore[arg-type]

@@ -241,6 +241,8 @@ test('what was found at a place not said has a thread at the clinic; found elsew
   const log = [entry(3, [at('open_skin', 'not_said')]), entry(4, [at()]), entry(5)];
   assert.deepEqual(whole(log), [['limb_end', on(4), 1, null, false], ['not_said', on(3), 1, null, false]]);
   assert.deepEqual(placesOf(log).map((one) => one.place), ['limb_end']);
+  const worse = [...log, entry(6, [], { healing: [{ place: 'limb_end', course: 'worse' }] })];
+  assert.deepEqual(threadsOf(worse, []).map((one) => one.clear), [0, 1]); // there is something, it may be the same
 });
 
 test('what the clinic wrote stands, though the entry was corrected since', () => {

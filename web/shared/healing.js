@@ -6,15 +6,18 @@ const CLEAR_LOOKS = 2; // as the advice that stands: judgement
 const ASKED_DAYS = 30; // after which a phone asks no more by itself; judgement
 const UNSAID = 'not_said';
 
+const isThere = ({ course }) => course !== 'gone';
+
 /** What a day says of a place; null where nobody looked at it: at another place alone is not at this one. */
 function lookOf(date, said, place) {
   const at = (list) => (list ?? []).filter((one) => placeCode(one.place) === place);
   const found = said.flatMap((one) => at(one.skin));
   const courses = said.flatMap((one) => at(one.healing)).map((one) => one.course);
-  const elsewhere = place === UNSAID && said.some((one) => one.skin?.length); // it may be the same
+  // Something at another place may be what was found at a place not said.
+  const elsewhere = place === UNSAID && said.some((one) => one.skin?.length || one.healing?.some(isThere));
   if (!found.length && !courses.length && (elsewhere || !said.some((one) => one.skin_checked))) return null;
   return {
-    date, found, looked: said.some((one) => one.skin_checked), course: courses.at(-1) ?? null, still: found.length > 0 || courses.some((course) => course !== 'gone'),
+    date, found, looked: said.some((one) => one.skin_checked), course: courses.at(-1) ?? null, still: found.length > 0 || said.some((one) => at(one.healing).some(isThere)),
     // A photo without a finding may be of anything, unless somebody said that this place is gone.
     photos: said.filter((one) => at(one.skin).length || at(one.healing).length).flatMap((one) => one.photos ?? []),
   };
