@@ -13,12 +13,10 @@ function lookOf(date, said, place) {
   const at = (list) => (list ?? []).filter((one) => placeCode(one.place) === place);
   const found = said.flatMap((one) => at(one.skin));
   const courses = said.flatMap((one) => at(one.healing)).map((one) => one.course);
-  // Something at another place may be what was found at a place not said.
   const elsewhere = place === UNSAID && said.some((one) => one.skin?.length || one.healing?.some(isThere));
   if (!found.length && !courses.length && (elsewhere || !said.some((one) => one.skin_checked))) return null;
   return {
     date, found, looked: said.some((one) => one.skin_checked), course: courses.at(-1) ?? null, still: found.length > 0 || said.some((one) => at(one.healing).some(isThere)),
-    // A photo without a finding may be of anything, unless somebody said that this place is gone.
     photos: said.filter((one) => at(one.skin).length || at(one.healing).length).flatMap((one) => one.photos ?? []),
   };
 }
@@ -37,9 +35,7 @@ export function placesOf(entries, { unsaid = false } = {}) {
   }).sort((a, b) => (a.last < b.last ? 1 : -1));
 }
 
-/** From the first finding on: `last` the day it was found last, `there` the last day it was said to be there, `clear`
- *  how many whole looks since then found nothing: "gone" alone is told, and clears nothing.
- */
+/** `last` the day it was found last, `there` was said to be there last, `clear` whole looks since: not "gone" alone. */
 export function threadOf(place, looks) {
   const { date: last, found } = looks.findLast((look) => look.found.length);
   const { date: there } = looks.findLast((look) => look.still);

@@ -1,10 +1,7 @@
-/** A finger that is down: what it came down on stays on the page until its tap is over.
- *
- *  A page drawn anew between down and up takes the key away, and the browser then tells nobody of the tap.
- */
+/** What a finger came down on stays on the page until its tap is over, or the browser would tell nobody of it. */
 
-const LONGEST = 2_000; // ms; judgement: a press whose end is never told (lifted outside the window) holds up nothing longer
-const TO_CLICK = 60; // ms from lifting a finger to the click it makes; a mouse's comes at once. Judgement.
+const LONGEST = 2_000; // ms of a press whose end is never told; judgement
+const TO_CLICK = 60; // ms from lifting a finger to its click; judgement
 
 export function pressWatch(root) {
   let over = Promise.resolve();
@@ -29,6 +26,5 @@ export function pressWatch(root) {
   root.addEventListener('keyup', (event) => isSpace(event) && later(TO_CLICK), true);
   root.addEventListener('click', () => later(0), true); // after those who listen for it
 
-  /** Kept when no finger is down: at once, or as soon as its tap is over. */
   return { over: () => over };
 }
