@@ -230,6 +230,16 @@ def test_what_can_be_read_in_another_form_is_heard(cast: Cast, today: date, said
     assert rules(cast, who.limb_id) == [rule]
 
 
+def test_an_item_that_names_no_limb_holds_up_nothing_that_came_with_it(cast: Cast, today: date) -> None:
+    who = wearer(cast)
+    nameless = {name: value for name, value in who.checkin(today, signs=COLD).items() if name != "limb_id"}
+    got = receipts(who.sync(nameless, who.checkin(today, pain=10), {**who.checkin(today, pain=10), "limb_id": None}))
+    assert [(one["status"], one.get("danger")) for one in got] == [
+        ("refused", "heard"), ("kept", None), ("refused", "heard"),
+    ]  # fmt: skip
+    assert sorted(rules(cast, who.limb_id)) == ["emergency-cold-limb", "stop-wear-pain"]
+
+
 def test_an_entry_mended_in_the_same_call_is_not_said_to_be_unkept(cast: Cast, today: date) -> None:
     who = wearer(cast)
     bad = who.checkin(today, signs=COLD, hours_worn=30)

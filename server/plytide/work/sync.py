@@ -103,7 +103,8 @@ def exchange(
         new = _taken(db, device, limbs, offered, now, skew_seconds) if offered else []
         last = checkins.keep(db, new, device.id, now) if new else None
         told = _hear(db, device, limbs, receipts, raw_items, now) if writes else 0
-        heard = {raw["limb_id"] for receipt, raw in zip(receipts, raw_items, strict=True) if "danger" in receipt}
+        items = zip(receipts, raw_items, strict=True)
+        heard = {limb_id for receipt, raw in items if "danger" in receipt and (limb_id := unkept.whose(raw, limbs))}
         at_once.tell(db, new, heard, now)
         answered = message.keep_answers(db, device, raw_answers, now)
         epoch, head = clinics.feed(db)

@@ -33,7 +33,7 @@ def worth_a_look(raw: Any) -> bool:
     return isinstance(raw, dict)
 
 
-def _limb_of(raw: Any, limbs: Mapping[str, str | None]) -> str | None:
+def whose(raw: Any, limbs: Mapping[str, str | None]) -> str | None:
     """The phone's limb an item is for; where it names none at all, the only one that the phone writes for."""
     given = wire.limb_of(raw)
     if given is None:
@@ -49,7 +49,7 @@ def hear(
 
     Only inside a write transaction.
     """
-    own = [(receipt, raw, limb_id) for receipt, raw in refused if (limb_id := _limb_of(raw, limbs))]
+    own = [(receipt, raw, limb_id) for receipt, raw in refused if (limb_id := whose(raw, limbs))]
     if not own:
         return 0
     written = 0
