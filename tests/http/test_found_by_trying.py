@@ -172,6 +172,15 @@ def test_a_danger_is_told_whatever_takes_its_place_in_the_same_call(
     assert entries["A"]["id"] in signal["evidence"]
 
 
+def test_a_danger_first_of_many_that_is_overtaken_by_the_last_is_told(cast: Cast, today: date) -> None:
+    who = wearer(cast)
+    last = who.checkin(today)
+    first = {**who.checkin(today, signs=COLD), "replaces": last["id"]}
+    between = [who.checkin(today - n % 150 * DAY) for n in range(300)]
+    assert {one["status"] for one in receipts(who.sync(first, *between, last))} == {"kept"}
+    assert first["id"] in signal_of(cast, who.limb_id, "emergency-cold-limb")["evidence"]
+
+
 def test_what_comes_late_of_an_earlier_day_is_said_beside_the_newest(cast: Cast, today: date, clock: Clock) -> None:
     """Under one rule fall many findings: by the words of the newest day alone the others would be closed unseen."""
     who = wearer(cast)

@@ -35,13 +35,14 @@ def tell(db: Database, new: Iterable[checkins.New], heard: Iterable[str], now: d
     A log that can't be read is left to the round, which sets it aside: nothing of the call that brought it is lost.
     Only inside a write transaction.
     """
-    speaking = _speaking(new, now)
+    came = list(new)
+    speaking = _speaking(came, now)
     speaking |= {limb_id: None for limb_id in heard}
     news: list[str] = []
     thresholds = reassess.thresholds_of(clinics.clinic_row(db)["settings"]) if speaking else None
     for limb_id, entries in sorted(speaking.items()):
         try:
-            found = _found(db, limb_id, entries, now, thresholds or Thresholds())
+            found = _found(db, limb_id, entries, now, thresholds or Thresholds(), histories.OF_LATE + len(came))
             # A limb that was never read is shown as one of which nothing is known but this.
             unread = found and assessments.of_limb(db, limb_id) is None
             history, said = found or (None, ())
@@ -77,9 +78,9 @@ def _speaking(new: Iterable[checkins.New], now: datetime) -> dict[str, list[Chec
 
 
 def _found(
-    db: Database, limb_id: str, entries: Sequence[CheckIn] | None, now: datetime, thresholds: Thresholds
+    db: Database, limb_id: str, entries: Sequence[CheckIn] | None, now: datetime, thresholds: Thresholds, newest: int
 ) -> tuple[LimbHistory, Sequence[Signal]] | None:
-    """The limb's log of late and the dangers in it; None where the entries add none to what is on the list."""
+    """The limb's `newest` entries and the dangers in them; None where the entries add none to what is on the list."""
     if entries is not None:
         limb = histories.limb_of(db, limb_id)
         if limb is None:
@@ -92,5 +93,5 @@ def _found(
         listed = {row["rule"] for row in open_now if row["status"] == "open" and row["holds"]}
         if fired <= listed and not weighed:
             return None
-    history = histories.history(db, limb_id, newest=histories.OF_LATE)
+    history = histories.history(db, limb_id, newest=newest)
     return (history, assess.dangers_on(history, now.date(), thresholds)) if history else None

@@ -213,16 +213,17 @@ def _tell_taken_back(
             taken_back.tell(db, limb_id, changes, minutes, now)
     speaking = {id_ for id_ in kept if safety.may_speak(orjson.loads(stored[id_][1]))}
     for limb_id in sorted({stored[id_][0] for id_ in speaking}):
-        if overtaken := _overtaken(db, limb_id, speaking):
+        if overtaken := _overtaken(db, limb_id, speaking, len(kept)):
             taken_back.tell(db, limb_id, overtaken, minutes, now)
 
 
-def _overtaken(db: Database, limb_id: str, speaking: set[str]) -> list[taken_back.Change]:
+def _overtaken(db: Database, limb_id: str, speaking: set[str], most: int) -> list[taken_back.Change]:
     """Of entries of this call that may say of a danger those that never stood: what came with them took their place.
 
-    Of two corrections of one entry, or an entry behind its own correction, that is the one that came last.
+    Of two corrections of one entry, or an entry behind its own correction, that is the one that came last. The call
+    kept `most` entries.
     """
-    history = histories.history(db, limb_id, newest=histories.OF_LATE)
+    history = histories.history(db, limb_id, newest=histories.OF_LATE + most)
     if history is None:
         return []
     by_id, after = {one.id: one for one in history.checkins}, replaced(history.checkins)
