@@ -71,6 +71,21 @@ def test_a_blister_told_of_again_brings_back_what_was_closed_or_put_off(
     assert [event["event"] for event in signal["events"]][-2:] == [action, "reported-again"]
 
 
+def test_a_finding_that_nobody_has_seen_opens_what_was_acknowledged(cast: Cast, today: date) -> None:
+    """The hold of a recast says that nobody has looked since: the row may not say that somebody did."""
+    path = blistered(cast, today - timedelta(days=2))
+    cast.ida.made(f"{path}/acknowledge", {})
+    cast.anouk.sync(cast.anouk.checkin(today - timedelta(days=1), skin=BLISTER))
+    cast.ida.get("/api/clinic/worklist")
+    assert skin_signal(cast)["status"] == "acknowledged"  # the same again: seen
+    wound = {"place": "front of the limb", "finding": "open_skin", "redness_minutes": None}
+    cast.anouk.sync(cast.anouk.checkin(today, skin=[*BLISTER, wound]))
+    cast.ida.get("/api/clinic/worklist")
+    signal = skin_signal(cast)
+    assert (signal["status"], signal["events"][-1]["event"]) == ("open", "reported-again")
+    assert "front of the limb" in signal["because"]
+
+
 def test_a_closed_blister_stays_closed_while_nothing_new_is_told_of_it(cast: Cast, today: date) -> None:
     path = blistered(cast, today - timedelta(days=1))
     cast.ida.made(f"{path}/close", {"outcome": "Called"})

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -54,7 +55,8 @@ def steps(
     One unclosed signal per kind and rule. What is no longer seen stays until a person closes it, marked as not holding:
     a signal never silently vanishes. A closed one opens again for a later episode, when it gets worse than it was
     when closed, and, if urgent or by a fixed rule, for any new report: a blister told of again is not the one that was
-    dealt with. A new report of one of the rules that are `emergencies` opens it even while it is acknowledged.
+    dealt with. An acknowledged one opens again for a new report of one of the rules that are `emergencies`, and for a
+    finding or sign that it did not tell of: who looked at a blister has not seen the wound beside it.
     """
     found = [step for signal in said if (step := _step(_row_of(kept, signal), signal, emergencies)) is not None]
     seen = {(signal.kind, signal.rule) for signal in said}
@@ -83,7 +85,8 @@ def _step(same: dict[str, Any] | None, signal: model.Signal, emergencies: Collec
         )
     raised = model.SIGNAL_LEVELS.index(signal.level) > model.SIGNAL_LEVELS.index(same["level"])
     put_by = same["status"] in ("closed", "snoozed")
-    put_by = put_by or (same["status"] == "acknowledged" and signal.rule in emergencies)
+    if same["status"] == "acknowledged":
+        put_by = signal.rule in emergencies or bool(_found(words["sentences"]) - _found(same["sentences"]))
     told_anew = signal.level == "urgent" or signal.rule is not None
     again = put_by and told_anew and bool(set(signal.evidence) - set(same["evidence"]))
     if same["status"] == "closed" and not (raised or again):
@@ -94,6 +97,11 @@ def _step(same: dict[str, Any] | None, signal: model.Signal, emergencies: Collec
     if again:
         return Step(same["id"], "reported-again", columns, told, news=True)
     return Step(same["id"], None if same["holds"] else "seen-again", columns, told)
+
+
+def _found(sentences: Sequence[Mapping[str, Any]]) -> set[str]:
+    """What of a signal's sentences names a finding or a sign, with its place."""
+    return {json.dumps(one, sort_keys=True) for one in sentences if one["code"] in ("safety.finding", "safety.sign")}
 
 
 def _row_of(kept: Sequence[dict[str, Any]], signal: model.Signal) -> dict[str, Any] | None:
