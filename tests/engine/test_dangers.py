@@ -292,6 +292,7 @@ def test_what_came_with_its_own_clear_looks_is_still_told(cast: Cast, clock: Clo
     cast.anouk.sync(cast.anouk.checkin(today - timedelta(days=3), signs=["confusion"]), *days)
     row = cast.ida.get("/api/clinic/worklist").get_json()["limbs"][0]
     assert [(one["rule"], one["holds"]) for one in row["signals"]] == [("emergency-infection", True)]
+    assert "Days without it that came in together with it are not counted: 3." in row["signals"][0]["because"]
     for _ in range(2):
         clock.forward(days=1)
         said_today(cast, clock, **CLEAR)

@@ -68,6 +68,10 @@ def test_the_clinic_hears_a_danger_whose_entry_was_refused_for_a_field(
     ("said", "rule"),
     [
         ({"skin": [BLISTER]}, "stop-wear-skin"),
+        ({"skin": "blister"}, "stop-wear-skin"),
+        ({"skin": [{"finding": "Open skin"}]}, "stop-wear-skin"),
+        ({"signs": {"bleeding-not-stopping": True, "fever_or_shivering": False}}, "emergency-bleeding"),
+        ({"signs": ["Chest_Pain_Or_Breathless"]}, "emergency-chest"),
         ({"skin": [{"finding": "blister"}]}, "stop-wear-skin"),
         ({"pain": 10}, "stop-wear-pain"),
         ({"pain": 12}, "stop-wear-pain"),
@@ -79,6 +83,16 @@ def test_every_part_that_can_be_read_is_heard(cast: Cast, today: date, said: Jso
     assert receipt(cast.anouk.sync(cast.anouk.checkin(today, **said, hours_worn=30)))["danger"] == "heard"
     rules = [one["rule"] for one in dangers(cast)]
     assert rule in rules or any(each and each.startswith(rule.split("-")[0]) for each in rules), rules
+
+
+@pytest.mark.parametrize(("pain", "said"), [(12, True), (10, False)])
+def test_a_number_that_is_none_of_its_scale_is_told_towards_the_danger_and_that_it_was_none(
+    cast: Cast, today: date, pain: int, said: bool
+) -> None:
+    receipt(cast.anouk.sync(cast.anouk.checkin(today, pain=pain, hours_worn=30)))
+    (told,) = [one for one in dangers(cast) if one["rule"] == "stop-wear-pain"]
+    assert "10 of 10" in told["because"]
+    assert ("no value of its scale" in told["because"]) is said
 
 
 def test_what_says_no_danger_leaves_nothing_behind(cast: Cast, today: date) -> None:

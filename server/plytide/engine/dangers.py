@@ -61,9 +61,14 @@ WORDS = {
     "safety.told-caregiver": "The caregiver was told: “{shown}”.",
     "safety.clinic": "{shown}",
     "safety.unkept": "From an entry that could not be kept ({fields}): nothing else of it is known.",
+    "safety.beyond": "What was sent ({fields}) is no value of its scale: it is told towards the danger.",
+    "safety.came-together": "Days without it that came in together with it are not counted: {count}.",
     "safety.begun": "From an entry that was begun on the phone and not saved: nothing else of it is known.",
     "safety.taken-back": "It was said and taken back on {on:day}: ask what it was.",
 }
+
+#: Conditions about a number that has a scale, with the field it is sent in.
+SCALES = {"pain_at_least": "pain", "comfort_at_most": "comfort", "falls_at_least": "falls"}
 
 
 class Dangers:
@@ -230,7 +235,7 @@ class _Reports:
             self.kind,
             LEVEL[self.rule["level"]],
             heard_on(episode[0]),
-            [*self.sentences(episode[-1]), *self.also(episode)],
+            [*self.sentences(episode[-1]), *self.also(episode), *self._together(episode[-1], day)],
             tuple(one.id for one in episode[-MOST_EVIDENCE:]),
             self.rule["id"],
         )
@@ -246,6 +251,11 @@ class _Reports:
         later = (one for one in self.of.log if report.date < one.date <= day)
         limb, _ = held_then(self.of.limb, report, self.redness_minutes)
         return any(weight_back(one, report, limb, self.of.log) for one in later)
+
+    def _together(self, report: CheckIn, day: date) -> list[Sentence]:
+        """That clear days are in the log and end nothing, where they came with the report itself."""
+        came = [look for look in self.clear if report.date < look.date <= day and not _can_clear(look, report)]
+        return [sentence("safety.came-together", count=len(came))] if came else []
 
     def also(self, episode: Sequence[CheckIn]) -> list[Sentence]:
         """Findings and signs of the same rule that an earlier day of the episode tells of and its last report does not:
@@ -282,6 +292,9 @@ class _Reports:
             # Where the words come from, when it is no entry that anybody can open.
             fields = ", ".join(name.replace("_", " ") for name in faults)
             found.append(sentence("safety.unkept", fields=fields) if faults else sentence("safety.begun"))
+            beyond = [SCALES[name] for name, _ in leaves if SCALES.get(name) in faults]
+            if beyond:
+                found.append(sentence("safety.beyond", fields=", ".join(beyond)))
         return found
 
 

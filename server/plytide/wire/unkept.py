@@ -93,17 +93,28 @@ def _number(value: Any) -> int | float | None:
     return value if _is_number(value) and math.isfinite(value) else None
 
 
+def _code(value: Any, codes: tuple[str, ...]) -> str | None:
+    """The code a text means, however it was written: capitals, spaces around it, a hyphen for the line."""
+    given = value.strip().lower().replace("-", "_").replace(" ", "_") if isinstance(value, str) else None
+    return given if given in codes else None
+
+
 def _known(value: Any, codes: tuple[str, ...]) -> list[str]:
-    return list(dict.fromkeys(one for one in _items(value) if isinstance(one, str) and one in codes))
+    if isinstance(value, dict):  # {"fever": true}
+        value = [name for name, said in value.items() if said]
+    return list(dict.fromkeys(code for one in _items(value) if (code := _code(one, codes))))
 
 
 def _finding(one: Any) -> dict[str, Any] | None:
-    if not isinstance(one, dict) or one.get("finding") not in model.FINDINGS:
+    if isinstance(one, str):
+        one = {"finding": one}
+    finding = _code(one.get("finding"), model.FINDINGS) if isinstance(one, dict) else None
+    if finding is None:
         return None
     place, minutes = one.get("place"), _number(one.get("redness_minutes"))
     return {
         "place": place if isinstance(place, str) and 0 < len(place) <= 40 and place.isprintable() else NOT_SAID,
-        "finding": one["finding"],
+        "finding": finding,
         "redness_minutes": min(minutes, 1440) if minutes is not None and minutes >= 0 else None,
     }
 
