@@ -140,6 +140,20 @@ def test_mended_without_the_danger_it_stays_open_until_somebody_closes_it(cast: 
     assert (signal["holds"], signal["status"]) == (False, "open")
 
 
+def test_a_danger_told_of_and_later_taken_back_says_so_and_what_other_entries_hold_goes_on(
+    cast: Cast, today: date
+) -> None:
+    first, other = (cast.anouk.checkin(today - timedelta(days=ago), signs=["cold_pale_limb"]) for ago in (1, 2))
+    cast.anouk.sync(first, other)
+    assert dangers(cast)[0]["holds"]
+    cast.anouk.sync({**cast.anouk.checkin(today), "date": first["date"], "replaces": first["id"]})
+    (signal,) = dangers(cast)
+    assert signal["holds"] and "taken back" not in signal["because"]
+    cast.anouk.sync({**cast.anouk.checkin(today), "date": other["date"], "replaces": other["id"]})
+    (signal,) = dangers(cast)
+    assert not signal["holds"] and f"taken back on {today.day}" in signal["because"], signal["because"]
+
+
 def test_an_entry_that_was_begun_and_not_saved_is_heard_and_taken_over_by_the_saved_one(
     cast: Cast, today: date, clock: Clock
 ) -> None:

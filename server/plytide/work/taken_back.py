@@ -7,12 +7,15 @@ is told as said and taken back, and stays open until somebody at the clinic clos
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date, datetime
+from typing import Any
 
 from sqlite_utils import Database
 
 from plytide import model
-from plytide.engine import dangers, safety, sentences
+from plytide.engine import assess, dangers, safety, sentences
+from plytide.engine.thresholds import DEFAULTS
 from plytide.storage import history as histories
 from plytide.storage import signals
 from plytide.wire.history import signal as signal_to_json
@@ -28,6 +31,8 @@ def tell(db: Database, limb_id: str, changes: Sequence[Change], redness_minutes:
     if history is None:
         return
     news: list[str] = []
+    thresholds = replace(DEFAULTS, redness_minutes=redness_minutes)
+    held = {one.rule for one in assess.dangers_on(history, now.date(), thresholds)}
     for before, faults, after in changes:
         ids = {before.id, after.id if after else before.id}
         beside = [one for one in history.checkins if one.id not in ids and one.replaces not in ids]
@@ -40,13 +45,29 @@ def tell(db: Database, limb_id: str, changes: Sequence[Change], redness_minutes:
         said = dangers.Dangers(history.limb, [before], lost, beside, dict(history.named)).on(
             max(dangers.heard_on(before), now.date()), redness_minutes
         )
-        news += [_open(db, limb_id, _with_end(one, now.date()), now) for one in said if one.rule not in stays
-                 and not _told(db, limb_id, one.rule, before.id)]  # fmt: skip
+        for one in said:
+            if one.rule in stays:
+                continue
+            ended = _with_end(one, now.date())
+            if told := _told(db, limb_id, one.rule, before.id):
+                if one.rule not in held:
+                    _add_end(db, told, ended, now)
+            else:
+                news.append(_open(db, limb_id, ended, now))
     mail.tell(db, news, now)
 
 
-def _told(db: Database, limb_id: str, rule: str | None, entry_id: str) -> bool:
-    return any(row["rule"] == rule and entry_id in row["evidence"] for row in signals.of_limb(db, limb_id))
+def _told(db: Database, limb_id: str, rule: str | None, entry_id: str) -> list[dict[str, Any]]:
+    return [row for row in signals.of_limb(db, limb_id) if row["rule"] == rule and entry_id in row["evidence"]]
+
+
+def _add_end(db: Database, told: Sequence[dict[str, Any]], said: model.Signal, now: datetime) -> None:
+    """What the clinic was told of before, and no other entry holds, says that it was taken back."""
+    words = {"because": said.because, "sentences": signal_to_json(said)["sentences"]}
+    for row in told:
+        if row["status"] != "closed" and row["because"] != said.because:
+            signals.set_status(db, row["id"], **words)
+            signals.event(db, row["id"], now, "taken-back", **words)
 
 
 def _with_end(said: model.Signal, on: date) -> model.Signal:

@@ -17,7 +17,7 @@ const DONE = { acknowledge: 'Acknowledged', assign: 'Given to', snooze: 'Put off
   undo: 'Undone' };
 
 const EVENT = { opened: 'opened', raised: 'raised', 'seen-again': 'seen again', 'no-longer-seen': 'no longer seen',
-  'reported-again': 'reported again', woke: 'came back by itself',
+  'reported-again': 'reported again', 'taken-back': 'taken back by who wrote it', woke: 'came back by itself',
   contact: 'called', acknowledge: 'acknowledged', assign: 'given to', snooze: 'put off', close: 'closed', reopen: 'opened again', undo: 'undid' };
 
 /** As the server gives them, which is the order of its reason too; what was put off just now goes last. */
