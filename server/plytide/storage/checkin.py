@@ -69,6 +69,17 @@ def of_limb(db: Database, limb_id: str, until: str | None = None, newest: int | 
     return [CheckInRow(*row) for row in reversed(last)]
 
 
+def corrections(db: Database, limb_id: str, newest: int) -> dict[str, str]:
+    """Of a limb's `newest` entries those that correct another, id → id of that other. Reads only."""
+    late = "SELECT id, body FROM checkin WHERE limb_id = ? ORDER BY seq DESC LIMIT ?"
+    rows = db.conn.execute(
+        # The glance at the text is what keeps this cheap: few entries correct one.
+        f"SELECT id, json_extract(body, '$.replaces') FROM ({late}) WHERE instr(body, '\"replaces\":')",
+        (limb_id, newest),
+    )
+    return {row[0]: row[1] for row in rows if row[1]}
+
+
 def since(
     db: Database,
     limb_ids: Sequence[str],

@@ -5,6 +5,7 @@ One transaction per call. A receipt says "kept" only after that transaction is o
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass, replace
@@ -16,7 +17,7 @@ from sqlite_utils import Database
 
 from plytide.engine import safety
 from plytide.engine.series import replaced
-from plytide.model import Unkept
+from plytide.model import LimbHistory, Unkept
 from plytide.storage import assessment as assessments
 from plytide.storage import audit, changes, clinics, ids
 from plytide.storage import checkin as checkins
@@ -190,10 +191,8 @@ def _tell_taken_back(
     replaces = [
         str(raw["replaces"]) for receipt, raw in answered if receipt["status"] == "kept" and raw.get("replaces")
     ]
-    if not was and not replaces:
-        return
     stored = checkins.already(db, [*kept, *replaces])
-    minutes = unkept.redness_minutes(db)
+    changes: dict[str, list[taken_back.Change]] = {}
     for receipt, raw in answered:
         if receipt["status"] != "kept":
             continue
@@ -201,30 +200,56 @@ def _tell_taken_back(
             continue
         limb_id, body = stored[receipt["id"]]
         after = wire.noun(0, receipt["id"], limb_id, body, now.isoformat())
-        changes: list[taken_back.Change] = []
         if one := was.get(receipt["id"]):
-            changes.append((one.checkin, one.faults, after))
+            changes.setdefault(limb_id, []).append((one.checkin, one.faults, after))
         before = stored.get(raw.get("replaces") or "")
         if before and before[0] == limb_id and safety.may_speak(orjson.loads(before[1])):  # nearly none does
             earlier = wire.noun(0, raw["replaces"], limb_id, before[1], now.isoformat())
             if not earlier.withdrawn:
-                changes.append((earlier, None, None if after.withdrawn else after))
-        if changes:
-            taken_back.tell(db, limb_id, changes, minutes, now)
-    speaking = {id_ for id_ in kept if safety.may_speak(orjson.loads(stored[id_][1]))}
-    for limb_id in sorted({stored[id_][0] for id_ in speaking}):
-        if overtaken := _overtaken(db, limb_id, speaking, len(kept)):
-            taken_back.tell(db, limb_id, overtaken, minutes, now)
+                changes.setdefault(limb_id, []).append((earlier, None, None if after.withdrawn else after))
+    speaking: dict[str, set[str]] = {}
+    for id_ in kept:
+        limb_id, body = stored[id_]
+        if safety.may_speak(orjson.loads(body)):
+            speaking.setdefault(limb_id, set()).add(id_)
+    newest = histories.OF_LATE + len(kept)
+    for limb_id in sorted({*changes, *speaking}):
+        ids = _in_longer_lines(db, limb_id, speaking.get(limb_id, set()), newest)
+        own = changes.get(limb_id, [])
+        if not own and not ids:
+            continue
+        history = histories.history(db, limb_id, newest=newest)
+        if history is not None:
+            minutes = unkept.redness_minutes(db)
+            taken_back.tell(db, history, [*own, *_overtaken(history, ids)], minutes, now)
 
 
-def _overtaken(db: Database, limb_id: str, speaking: set[str], most: int) -> list[taken_back.Change]:
+def _in_longer_lines(db: Database, limb_id: str, ids: set[str], newest: int) -> set[str]:
+    """Those of a limb's entries that another may have overtaken: the correction of one, or one of several corrections.
+    Nearly none, so that the log need not be read for the others.
+    """
+    corrects = checkins.corrections(db, limb_id, newest) if ids else {}
+    if not corrects:
+        return set()
+
+    def first(id_: str) -> str:
+        seen = {id_}
+        while id_ in corrects and corrects[id_] not in seen:
+            id_ = corrects[id_]
+            seen.add(id_)
+        return id_
+
+    members = Counter(first(id_) for id_ in corrects)
+    corrected = set(corrects.values())
+    return {id_ for id_ in ids if id_ in corrected or (id_ in corrects and members[first(id_)] > 1)}
+
+
+def _overtaken(history: LimbHistory, speaking: set[str]) -> list[taken_back.Change]:
     """Of entries of this call that may say of a danger those that never stood: what came with them took their place.
 
-    Of two corrections of one entry, or an entry behind its own correction, that is the one that came last. The call
-    kept `most` entries.
+    Of two corrections of one entry, or an entry behind its own correction, that is the one that came last.
     """
-    history = histories.history(db, limb_id, newest=histories.OF_LATE + most)
-    if history is None:
+    if not speaking:
         return []
     by_id, after = {one.id: one for one in history.checkins}, replaced(history.checkins)
     return [

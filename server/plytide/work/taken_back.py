@@ -16,7 +16,6 @@ from sqlite_utils import Database
 from plytide import model
 from plytide.engine import assess, dangers, safety, sentences
 from plytide.engine.thresholds import DEFAULTS
-from plytide.storage import history as histories
 from plytide.storage import signals
 from plytide.wire.history import signal as signal_to_json
 from plytide.work import mail
@@ -25,14 +24,11 @@ Change = tuple[model.CheckIn, tuple[str, ...] | None, model.CheckIn | None]
 """(what was said, the fields for which it could not be kept or None, what is said instead or None for nothing)"""
 
 
-def tell(db: Database, limb_id: str, changes: Sequence[Change], redness_minutes: float, now: datetime) -> None:
-    """Only inside a write transaction, after the changes were kept."""
-    history = histories.history(db, limb_id, newest=histories.OF_LATE)
-    if history is None:
-        return
-    news: list[str] = []
-    thresholds = replace(DEFAULTS, redness_minutes=redness_minutes)
-    held = {one.rule for one in assess.dangers_on(history, now.date(), thresholds)}
+def tell(
+    db: Database, history: model.LimbHistory, changes: Sequence[Change], redness_minutes: float, now: datetime
+) -> None:
+    """Only inside a write transaction; `history` is the limb's, of late, after the changes were kept."""
+    limb_id, news = history.limb.id, list[str]()
     for before, faults, after in changes:
         ids = {before.id, after.id if after else before.id}
         beside = [one for one in history.checkins if one.id not in ids and one.replaces not in ids]
@@ -50,11 +46,17 @@ def tell(db: Database, limb_id: str, changes: Sequence[Change], redness_minutes:
                 continue
             ended = _with_end(one, now.date())
             if told := _told(db, limb_id, one.rule, before.id):
-                if one.rule not in held:
+                if one.rule not in _held(history, now.date(), redness_minutes):
                     _add_end(db, told, ended, now)
             else:
                 news.append(_open(db, limb_id, ended, now))
     mail.tell(db, news, now)
+
+
+def _held(history: model.LimbHistory, day: date, redness_minutes: float) -> set[str | None]:
+    """The rules that what stands in the log sets off on a day."""
+    thresholds = replace(DEFAULTS, redness_minutes=redness_minutes)
+    return {one.rule for one in assess.dangers_on(history, day, thresholds)}
 
 
 def _told(db: Database, limb_id: str, rule: str | None, entry_id: str) -> list[dict[str, Any]]:

@@ -87,7 +87,9 @@ def hear(
             unkept.end(db, [id_], now)
             was = as_heard(before)
             instead = _noun(row) if row else None
-            taken_back.tell(db, limb_id, [(was.checkin, was.faults, instead)], redness_minutes(db), now)
+            late = histories.history(db, limb_id, newest=histories.OF_LATE)
+            if late is not None:
+                taken_back.tell(db, late, [(was.checkin, was.faults, instead)], redness_minutes(db), now)
         if row:
             unkept.add(db, row)
             standing[id_] = row
