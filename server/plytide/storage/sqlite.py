@@ -26,7 +26,7 @@ from sqlite_utils import Database, Migrations
 from sqlite_utils import utils as sqlite_utils_utils
 
 from plytide.settings import database_key_file
-from plytide.storage import facts
+from plytide.storage import facts, turns
 from plytide.storage.files.keys import KeyFault, is_private, read_key
 
 BUSY_MS = 10_000
@@ -110,6 +110,7 @@ def connect_with(path: Path, key: bytes | None) -> Database:
     conn = sqlite3.connect(str(path), timeout=BUSY_MS / 1000, isolation_level=None, cached_statements=256)
     # Not the recursive_triggers default nor plugins: nothing here needs them, and each costs a start.
     db = Database(conn, recursive_triggers=False, execute_plugins=False)
+    setattr(db, "_file", path)  # noqa: B010 whose turn it is goes by the file
     try:
         if key:
             conn.execute("PRAGMA cipher_log_level=NONE")  # else a wrong key writes lines of its own to the log
@@ -184,19 +185,20 @@ def write(db: Database) -> Iterator[Database]:
     sqlite-utils' own `atomic()` begins deferred; a read before the first write then fails under several
     workers (SQLITE_BUSY_SNAPSHOT), whatever the busy timeout.
     """
-    db.conn.execute("BEGIN IMMEDIATE")
-    try:
-        since = facts.floor(db)
-        yield db
-        facts.seal(db, since)
-    except BaseException:
-        db.rollback()
-        raise
-    try:
-        db.conn.execute("COMMIT")
-    except BaseException:
-        db.rollback()
-        raise
+    with turns.turn(getattr(db, "_file"), BUSY_MS / 1000):  # noqa: B009 an attribute of ours on their object
+        db.conn.execute("BEGIN IMMEDIATE")
+        try:
+            since = facts.floor(db)
+            yield db
+            facts.seal(db, since)
+        except BaseException:
+            db.rollback()
+            raise
+        try:
+            db.conn.execute("COMMIT")
+        except BaseException:
+            db.rollback()
+            raise
 
 
 @contextmanager
