@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import zlib
 from dataclasses import replace
 from datetime import date, timedelta
 from typing import Any
@@ -11,13 +12,23 @@ import pytest
 
 from plytide.engine.facts import Facts
 from plytide.export.pdf import Page, near_latin, visit_pdf, written
-from plytide.export.visit_page import interval, payer_page, visit_page
+from plytide.export.visit_page import Line, decided_words, interval, payer_page, visit_page
 from plytide.model import Assessment, CheckIn, Estimate, Limb, LimbHistory, Reason, Signal, SkinFinding, Sock, Socket
 
 DAY = date(2026, 8, 1)
 LIMB = Limb("a", amputated_on=date(2026, 4, 8))
 SOCKET = Socket("s", date(2026, 6, 8), stack_at_fitting=(Sock(1, "single"),))
 NOTHING: Any = dict.fromkeys(("change_28d_pct", "coming_28d_pct", "daily_swing_pct", "since", "settles_on"))
+
+
+def text_of(pdf: bytes) -> str:
+    """The words of a sheet in the PDF's own fonts, line after line."""
+    streams = re.findall(rb"stream\n(.*?)\nendstream", pdf, re.DOTALL)
+    return " ".join(
+        line.decode("latin-1")
+        for stream in streams
+        for line in re.findall(rb"\((.*?)\) Tj", zlib.decompress(stream) if stream[:1] == b"x" else stream)
+    )
 
 
 def assessed(*kinds: str, change: float = -0.04) -> Assessment:
@@ -183,3 +194,29 @@ def test_the_sheet_draws_the_socks_and_stays_one_sheet() -> None:
     for page in (full_page, replace(full_page, strip=None)):
         assert len(re.findall(rb"/Type /Page\b", visit_pdf(page, band, DAY, "Clinic"))) == 1
     assert len(visit_pdf(full_page, [], DAY, "C")) > len(visit_pdf(replace(full_page, strip=None), [], DAY, "C"))
+
+
+def test_what_a_sheet_has_no_room_for_stands_on_the_next_and_nothing_is_cut() -> None:
+    every = assessed("stack-limit", "outgrown", "skin", "comfort-drop", "fall", "weight")
+    long = "The end of the limb was red. " * 40 + "Last word: heel."
+    page = visit_page(log_of(), "Ada", every)
+    page = replace(page, changed=tuple(Line(f"{n}. {long}", ()) for n in range(9)), decided=(long,))
+    pdf = visit_pdf(page, [], DAY, "Clinic")
+    said = text_of(pdf)
+    assert len(re.findall(rb"/Type /Page\b", pdf)) == 3
+    assert said.count("Last word: heel.") == 10 and "..." not in said
+    assert [f"Ada, page {n} of 3" in said for n in (1, 2, 3)] == [True] * 3
+
+
+def test_every_signal_of_a_limb_is_on_the_page_before_a_visit() -> None:
+    kinds = ("stack-limit", "outgrown", "skin", "comfort-drop", "fall", "weight", "silent", "remake", "wear-drop")
+    changed = [line.text for line in visit_page(log_of(), "Ada", assessed(*kinds)).changed]
+    assert len([text for text in changed if text.startswith("Because of")]) == len(kinds)
+
+
+def test_a_decision_is_told_with_its_whole_reason() -> None:
+    why = "The limb has lost volume for six weeks and the stack is at its limit. " * 5
+    decision = {"on": "2025-07-20", "by": "ida", "choice": "now", "planned_on": None, "reasons": [], "note": why.strip(),
+                "taken_back_at": None}  # fmt: skip
+    (line,) = decided_words([decision])
+    assert line.endswith(why.strip())

@@ -237,6 +237,8 @@ def test_what_is_open_is_named_and_the_socket_is_entered_with_the_clock(cast: Ca
         if one["code"] not in ("trim", "hand"):
             assert answered(cast.ida, made, one["code"], value).status_code == 200, one
     answered(cast.ida, made, "hand", state="not-needed", note="A caregiver dons it.")
+    unsaid = answered(cast.ida, made, "skin", None, state="not-needed", note=" ")  # it can stop: not without a why
+    assert unsaid.status_code == 422 and list(unsaid.get_json()["error"]["fields"]) == ["note"]
     body = {"id": "fin", "socket": SOCKET, "retires": worn["id"], "retired_why": "Too large.", "bring": "Your socks."}
     assert codes(cast.ida.post(at(made, "/finish"), body), "left-open") == ["left-open"]
     done = cast.ida.made(at(made, "/finish"), {**body, "open_seen": True})

@@ -40,6 +40,7 @@ def test_a_measure_stands_with_its_day_device_and_who_measured(cast: Cast, today
         ({"kind": "two_minute_walk", "value": 500, "distance_m": None}, "value"),
         ({"value": 0}, "value"),
         ({"value": True}, "value"),
+        ({"distance_m": 100, "value": 1}, "value"),
         ({"distance_m": None}, "distance_m"),
         ({"kind": "comfort", "value": 7}, "distance_m"),
         ({"kind": "some_walk"}, "kind"),

@@ -134,6 +134,7 @@ def test_a_change_may_leave_fields_out_but_not_half_of_what_is_in_a_list(cast: C
     for given, field in (
         ({"stack_at_fitting": [{}]}, "stack_at_fitting[0].ply"),
         ({"wear_schedule": [{"day": 1}]}, "wear_schedule[0].hours"),
+        ({"wear_schedule": [{"day": 1, "hours": 1}, {"day": 1, "hours": 2}]}, "wear_schedule"),
     ):
         refused = cast.ida.patch(path, given)
         assert refused.status_code == 422 and field in refused.get_json()["error"]["fields"], refused.get_json()

@@ -27,7 +27,8 @@ Band = Sequence[tuple[date, Estimate]]
 TIDE = (198, 226, 226)
 INK, TEAL, SAND = (27, 38, 44), (14, 116, 120), (214, 196, 160)
 SHOWN_DAYS = 91  # as on the screen's page; older days squeeze the recent ones
-CUT = 240  # characters of one line: one page holds what it must, the screen holds the rest
+CUT = 4000  # characters of one line: more than anything a clinic can enter; a sheet that is full has another behind it
+FOOT = 20  # mm kept free for the closing line
 NOTICE = "Not a diagnosis; the decision is the prosthetist’s. Steady is a signal, never a verdict."
 BRACKETS = "In brackets: the range made to hold the true value 9 times in 10 (tried on simulated limbs)."
 
@@ -64,12 +65,12 @@ def _bare(letter: str) -> str:
 
 
 class Page(FPDF):
-    """One page in our own look: ink on white, one teal rule."""
+    """A page in our own look: ink on white, one teal rule. What it has no room for stands on the next."""
 
     def __init__(self, paper: Paper, title: str, under: str, texts: Sequence[str] = ()) -> None:
         super().__init__(format=paper, unit="mm")
         self.face, self.letters = self.faces([title, under, *texts])
-        self.set_auto_page_break(False)
+        self.set_auto_page_break(True, FOOT)
         self.set_margins(16, 14, 16)
         self.set_title(written(title, CUT, self.letters))
         self.set_creator("Plytide")
@@ -98,15 +99,18 @@ class Page(FPDF):
     @property
     def room(self) -> float:
         """mm left above the foot."""
-        return float(self.h - 20 - self.get_y())
+        return float(self.h - FOOT - self.get_y())
 
-    def line_of(self, text: str, height: float, most: int = CUT) -> None:
-        if self.room >= height:
-            self.multi_cell(
-                0, height, written(text, most, self.letters), align="L", new_x=XPos.LMARGIN, new_y=YPos.NEXT
-            )
+    def make_room(self, height: float) -> None:
+        """On to the next sheet, where this one can't hold so much in one piece."""
+        if self.room < height:
+            self.add_page()
+
+    def line_of(self, text: str, height: float) -> None:
+        self.multi_cell(0, height, written(text, CUT, self.letters), align="L", new_x=XPos.LMARGIN, new_y=YPos.NEXT)
 
     def head(self, text: str) -> None:
+        self.make_room(14)  # a heading never stands alone at the end of a sheet
         self.ln(1.5)
         self.set_font(self.face, "B", 11)
         self.line_of(text, 6)
@@ -127,17 +131,25 @@ class Page(FPDF):
             if isinstance(font, TTFFont):
                 font.close()
 
-    def foot(self, text: str) -> bytes:
-        self.set_y(self.h - 14)
-        self.set_font(self.face, "", 8)
-        self.multi_cell(0, 4, written(text, CUT, self.letters), align="L", new_x=XPos.LMARGIN, new_y=YPos.NEXT)
+    def foot(self, text: str, whose: str) -> bytes:
+        """The closing line on every sheet, with whose it is and its number where there are several."""
+        sheets = self.page
+        self.set_auto_page_break(False)
+        for sheet in range(1, sheets + 1):
+            self.page = sheet
+            self.set_y(self.h - 14)
+            self.set_font(self.face, "", 8)
+            self.line_of(text, 3.5)
+            if sheets > 1:
+                self.line_of(f"{whose}, page {sheet} of {sheets}", 3.5)
         return self.finished()
 
 
 def chart(page: Page, band: Band, height: float = 38) -> None:
     """The limb's slow level on its one scale, with its 90 % band, drawn as shapes and named in words."""
-    if len(band) < 2 or page.room < height + 8:
+    if len(band) < 2:
         return
+    page.make_room(height + 12)
     left, top, width = page.l_margin + 12, page.get_y() + 1, page.w - page.l_margin - page.r_margin - 12
     low, high = min(0.0, *(e.low for _, e in band)), max(0.0, *(e.high for _, e in band))
     spread = max(high - low, 1.0)
@@ -174,8 +186,9 @@ DEEPEST_MM = 7.0  # of the strip, as on the screens
 
 def sock_strip(page: Page, strip: Strip | None, height: float = 14) -> None:
     """Four weeks of morning socks, hung from the socket's rim: the more sock, the lower, the smaller the limb."""
-    if strip is None or all(mm is None for mm in strip.mm) or page.room < height + 7:
+    if strip is None or all(mm is None for mm in strip.mm):
         return
+    page.make_room(height + 7)
     left, top = page.l_margin + 12, page.get_y() + 1
     step = (page.w - left - page.r_margin) / len(strip.mm)
     page.set_fill_color(*TIDE)
@@ -235,7 +248,7 @@ def visit_pdf(page: VisitPage, band: Band, day: date, clinic: str, paper: Paper 
     if page.decided:
         out.head("Decided on a recast")
         out.points(page.decided)
-    return out.foot(f"{BRACKETS} Patient-reported unless it says clinic. {NOTICE}")
+    return out.foot(f"{BRACKETS} Patient-reported unless it says clinic. {NOTICE}", page.who)
 
 
 def payer_pdf(heads: Sequence[Head], name: str, limb: str, day: date, clinic: str, paper: Paper = "a4") -> bytes:
@@ -245,4 +258,4 @@ def payer_pdf(heads: Sequence[Head], name: str, limb: str, day: date, clinic: st
     for head in heads:
         out.head(head.head)
         out.points([line.text for line in head.lines])
-    return out.foot(f"Made from the wearer's own log. {NOTICE}")
+    return out.foot(f"Made from the wearer's own log. {NOTICE}", name)

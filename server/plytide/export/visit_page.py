@@ -21,7 +21,6 @@ from plytide.engine.worn import Strip, codes, differ, fit_since, mornings, strip
 from plytide.model import Assessment, CheckIn, Estimate, Sock, Socket
 
 WEEK = timedelta(days=7)
-MOST_LINES = 6
 
 #: What a growing person is asked at each visit, and what is looked at. The one list; trade practice, judgement.
 CHILD_ASK = (
@@ -43,7 +42,6 @@ CHOICE_WORDS = {
 }
 UNKNOWN = ("too-few-days", "no-recent-days", "no-checkins")
 MOST_DECISIONS = 2
-MOST_WHY = 160  # characters
 SKIN_WEEKS = 6
 MOST_SKIN = 3
 
@@ -138,9 +136,8 @@ def decided_words(decisions: Sequence[Mapping[str, Any]]) -> tuple[str, ...]:
     for one in [each for each in decisions if not each["taken_back_at"]][:MOST_DECISIONS]:
         planned = f", for {full(date.fromisoformat(one['planned_on']))}" if one["planned_on"] else ""
         why = " ".join(part for part in (*one["reasons"], one["note"]) if part)
-        short_why = why if len(why) <= MOST_WHY else why[: MOST_WHY - 1] + "…"
         choice = CHOICE_WORDS.get(one["choice"], one["choice"])
-        lines.append(f"{full(date.fromisoformat(one['on']))}, {one['by']}: {choice}{planned}. {short_why}".rstrip())
+        lines.append(f"{full(date.fromisoformat(one['on']))}, {one['by']}: {choice}{planned}. {why}".rstrip())
     return tuple(lines)
 
 
@@ -191,10 +188,10 @@ def visit_page(facts: Facts, name: str, assessment: Assessment) -> VisitPage:
         limb=f"{limb.side.capitalize()} {word_of(LEVEL, limb.level)}{since}",
         socket=socket_words(facts.socket_on(day), day),
         state=state_words(assessment),
-        changed=tuple(changed[:MOST_LINES] + notes[-2:]),
-        ask=tuple(dict.fromkeys([*(one.ask for one in asked[:MOST_LINES]), *(CHILD_ASK if child else ())]))
+        changed=tuple(changed + notes[-2:]),
+        ask=tuple(dict.fromkeys([*(one.ask for one in asked), *(CHILD_ASK if child else ())]))
         or ("How is the socket through the day?",),
-        look=tuple(dict.fromkeys([*(one.look for one in asked[:MOST_LINES]), *(CHILD_LOOK if child else ())]))
+        look=tuple(dict.fromkeys([*(one.look for one in asked), *(CHILD_LOOK if child else ())]))
         or ("Skin, brim, end contact.",),
         recent=tuple(recent),
         reading=listed(TAG, assessment.reading_tags),

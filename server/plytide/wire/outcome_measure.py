@@ -20,6 +20,9 @@ KINDS: dict[str, tuple[float, float, str]] = {
 }
 
 
+FASTEST = 5  # metres a second of a timed walk: nobody walks so fast; judgement
+
+
 class OutcomeMeasureSchema(Strict):
     kind = Choice(tuple(KINDS), required=True)
     on = Day(required=True)
@@ -39,3 +42,6 @@ class OutcomeMeasureSchema(Strict):
         if walked != (item["kind"] == "timed_walk"):
             words = "This measure has no distance." if walked else "Say how far: times compare over one distance only."
             raise ValidationError(words, "distance_m")
+        if walked and item["distance_m"] > FASTEST * item["value"]:
+            said = f"{item['distance_m']:g} m in {item['value']:g} s"
+            raise ValidationError(f"{said} is faster than anybody walks: look at the time and the distance.", "value")

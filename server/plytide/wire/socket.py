@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date
 from typing import Any
 
-from marshmallow import fields
+from marshmallow import ValidationError, fields, validates
 
 from plytide import model
 from plytide.wire.checkin import MOST_SOCKS, SockSchema
@@ -37,6 +37,13 @@ class SocketSchema(Changeable):
     wear_schedule = Several(fields.Nested(WearDaySchema), most=60, allow_none=True)
     retired_why = Text(most=400, least=0, allow_none=True)
     despite = fields.Nested(DespiteSchema)  # why staff go on, where something stands against it
+
+    @validates("wear_schedule")
+    def _each_day_once(self, value: list[dict[str, Any]] | None, **kwargs: Any) -> None:
+        days = [one["day"] for one in value or ()]
+        twice = next((day for day in days if days.count(day) > 1), None)
+        if twice is not None:
+            raise ValidationError(f"Day {twice} stands here twice.")
 
 
 class SuspensionSchema(Strict):

@@ -347,6 +347,9 @@ def answer(db: Database, making_id: str, given: Row, staff_id: str, now: datetim
     if step["code"] in ASKS and body["state"] == "done" and body["value"] is None:
         raise Refusal("value", "Say what was found: the step asks for it.")
     why = (given.get("why") or "").strip()
+    asks = ASKS.get(step["code"])
+    if asks and asks.stops and body["state"] == "not-needed" and not body["note"]:
+        raise Refusal("note", "This step can stop the making. Say why it is not needed here.")
     if state["finished"]:
         if len(why) < 3:
             raise Refusal(

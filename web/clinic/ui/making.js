@@ -94,7 +94,8 @@ export async function show(root, { params, context }) {
   on(root, 'change', '[data-note]', (box) => answer(box.dataset.note, { note: box.value.trim() || null }));
   on(root, 'click', '[data-skip-step]', (button) => {
     const step = made.steps.find((one) => one.code === button.dataset.skipStep);
-    answer(step.code, { state: step.state === 'not-needed' ? 'open' : 'not-needed' });
+    const note = root.querySelector(`#note-${CSS.escape(step.code)}`).value.trim() || null;
+    answer(step.code, step.state === 'not-needed' ? { state: 'open' } : { state: 'not-needed', note });
   });
   on(root, 'change', '[data-plan]', () => {
     const [purpose, suspension] = root.querySelectorAll('[data-plan]');
