@@ -39,7 +39,7 @@ from plytide.wire.making import (
     TakeSchema,
 )
 from plytide.work import making as work
-from plytide.work import reassess
+from plytide.work import making_list, making_state, reassess
 
 route = Routes("making", "/api/clinic")
 
@@ -49,7 +49,7 @@ Deed = Callable[[Database, str, dict[str, Any], str, datetime], Any]
 @route("GET", "/making-lists", STAFF)
 def list_lists() -> Response:
     """The clinic's steps for each kind of socket, with every version."""
-    return answer({"lists": [work.list_of(clinic_db(), made) for made in model.MADE]})
+    return answer({"lists": [making_list.list_of(clinic_db(), made) for made in model.MADE]})
 
 
 @route("PUT", "/making-lists/<made>", DECIDERS, body=ListSchema)
@@ -58,9 +58,9 @@ def change_list(made: str) -> Response:
     given = checked_body()
     with write(clinic_db()) as db:
         if "was" in given and made in model.MADE:
-            meanwhile({"was": work.list_of(db, made)["n"]}, {"was": None}, given)
-        work.keep_list(db, made, given, who().id, settings().now())
-    return answer(work.list_of(clinic_db(), made))
+            meanwhile({"was": making_list.list_of(db, made)["n"]}, {"was": None}, given)
+        making_list.keep_list(db, made, given, who().id, settings().now())
+    return answer(making_list.list_of(clinic_db(), made))
 
 
 @route("POST", "/limbs/<limb_id>/makings", STAFF, body=BeginSchema, done=(200, 201))
@@ -77,7 +77,7 @@ def list_makings(limb_id: str) -> Response:
     """The sockets made for a limb, newest first, in short."""
     seen_limb(limb_id)
     record_read("making.read", f"limb:{limb_id}")
-    return answer({"makings": [in_short(one) for one in work.of_limb(clinic_db(), limb_id)]})
+    return answer({"makings": [in_short(one) for one in making_state.of_limb(clinic_db(), limb_id)]})
 
 
 def in_short(state: dict[str, Any]) -> dict[str, Any]:
@@ -89,8 +89,8 @@ def in_short(state: dict[str, Any]) -> dict[str, Any]:
 def whole(making_id: str) -> dict[str, Any]:
     """All a page needs, whichever screen it is taken up on."""
     db, now = clinic_db(), settings().now()
-    state = work.state_of(db, work.seen(db, making_id))
-    against = work.against_of(db, state, now) if not (state["finished"] or state["voided"]) else []
+    state = making_state.state_of(db, making_state.seen(db, making_id))
+    against = making_state.against_of(db, state, now) if not (state["finished"] or state["voided"]) else []
     limb = seen_limb(state["limb_id"])
     person = people.one(db, limb["person_id"]) or {}
     beside = []
@@ -98,10 +98,10 @@ def whole(making_id: str) -> dict[str, Any]:
         if other["id"] != limb["id"]:
             beside += [
                 {"limb_id": other["id"], "side": other["side"], "level": other["level"], **in_short(one)}
-                for one in work.of_limb(db, other["id"])
+                for one in making_state.of_limb(db, other["id"])
                 if not one["voided"] and (not one["finished"] or one["begun_on"] == state["begun_on"])
             ]
-    open_now = {(one["code"], one["text"]) for one in work.unanswered(state, against)}
+    open_now = {(one["code"], one["text"]) for one in making_state.unanswered(state, against)}
     made = {
         "against": [one | {"answered": (one["code"], one["text"]) not in open_now} for one in against],
         "person": {"id": person.get("id"), "name": person.get("name")},
@@ -128,7 +128,7 @@ def get_making(making_id: str) -> Response:
 
 def done(making_id: str, deed: Deed) -> Response:
     """One deed, kept, and the whole as it stands then."""
-    work.seen(clinic_db(), making_id)
+    making_state.seen(clinic_db(), making_id)
     with write(clinic_db()) as db:
         deed(db, making_id, checked_body(), who().id, settings().now())
     return answer(whole(making_id))

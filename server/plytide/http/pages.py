@@ -31,7 +31,7 @@ from plytide.storage import measurement as measurements
 from plytide.storage import person as people
 from plytide.storage import visit as visits
 from plytide.wire import visit as visit_wire
-from plytide.work import making
+from plytide.work import making_state
 
 route = Routes("pages", "/api/clinic")
 
@@ -92,7 +92,7 @@ def visit_as_pdf(limb_id: str) -> Response:
 
 def payer_of(limb_id: str) -> tuple[tuple[Head, ...], Facts, str, Assessment]:
     facts, name, found = about(limb_id)
-    made = payer_lines(making.of_limb(clinic_db(), limb_id, known_by(asked_day("as_of"))), MOST_MADE)
+    made = payer_lines(making_state.of_limb(clinic_db(), limb_id, known_by(asked_day("as_of"))), MOST_MADE)
     heads = payer_page(facts, name, found)
     if made:
         lines = tuple(Line(one, ("clinic",)) for one in made)

@@ -28,7 +28,7 @@ from plytide.http.route import DAY, Routes, one_of
 from plytide.storage import decisions
 from plytide.storage import history as histories
 from plytide.wire.history import estimate, reason
-from plytide.work import making, reassess
+from plytide.work import making_state, reassess
 
 route = Routes("plan", "/api/clinic", called="planner")
 
@@ -112,7 +112,7 @@ def plan(limb_id: str) -> Response:
 
 def made_lines(limb_id: str, until: str | None) -> list[str]:
     """How the limb's sockets were made, newest first, by the record of each making."""
-    return list(lines(making.of_limb(clinic_db(), limb_id, until)))
+    return list(lines(making_state.of_limb(clinic_db(), limb_id, until)))
 
 
 def all_planned() -> list[dict[str, Any]]:

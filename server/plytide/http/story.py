@@ -43,7 +43,7 @@ from plytide.storage import socket as sockets
 from plytide.storage.rows import Row, as_known
 from plytide.wire import nouns
 from plytide.wire.checkin import noun
-from plytide.work import healing, making, message, outcome_measure, pocket, reassess, signal_life
+from plytide.work import healing, making_state, message, outcome_measure, pocket, reassess, signal_life
 from plytide.work.corrections import can_come_back
 
 route = Routes("story", "/api/clinic", called="clinic")
@@ -220,7 +220,7 @@ def limb(limb_id: str) -> Response:
             "visits": visits_of(person["id"], until),
             "contacts": contacts_of(person["id"], until),
             "parts": part.of_limb(db, limb_id, until),
-            "makings": [in_short(one) for one in making.of_limb(db, limb_id, until)],
+            "makings": [in_short(one) for one in making_state.of_limb(db, limb_id, until)],
             "messages": message.for_staff(db, person["id"], until),
             "pocket": pocket.for_staff(db, limb_id, until),
             "outcome_measures": [one for one in outcome_measure.for_staff(db, limb_id, until) if one["on"] <= last],

@@ -7,44 +7,26 @@ Everything is an event of its own, so that a second press, another screen or a c
 from __future__ import annotations
 
 import json
-from dataclasses import asdict
 from datetime import datetime, timedelta
 from hashlib import sha256
 from typing import Any
 
 from sqlite_utils import Database
 
-from plytide import model
-from plytide.engine.facts import Facts
-from plytide.engine.making import stops
 from plytide.storage import assessment as assessments
-from plytide.storage import audit, clinics, despite, making, rows, staff, stock
-from plytide.storage import history as histories
+from plytide.storage import audit, despite, making, rows, stock
 from plytide.storage import limb as limbs
 from plytide.storage import socket as sockets
-from plytide.wire.history import reason as reason_to_json
 from plytide.wire.making import ASKS, value_of
-from plytide.work import making_steps, reassess
 from plytide.work import stock as stock_work
 from plytide.work.entry_rules import check
+from plytide.work.making_list import list_of
+from plytide.work.making_state import Against, against_of, found_in, seen, state_of, unanswered
 from plytide.work.refusal import Missing, Refusal, StandsAgainst, go_on
 
 Row = dict[str, Any]
-Against = list[dict[str, str]]
 TAKEN_OUT = "This was taken out as a mistake. Put it back first."
 FINISHED = "This is finished already."
-#: Which matter an answer of a step can bring or end.
-FOUND_BY = {
-    "skin": "open-skin",
-    "scar": "deep-scar",
-    "shape": "bulbous",
-    "weight": "weight-over-limit",
-    "limit": "weight-over-limit",
-    "length": "too-short-for-pin",
-    "pin_least": "too-short-for-pin",
-    "feeling": "no-heat-check",
-    "heat2": "no-heat-check",
-}
 
 
 class LeftOpen(StandsAgainst):
@@ -52,191 +34,6 @@ class LeftOpen(StandsAgainst):
 
     code, field = "left-open", "open_seen"
     message = "These steps are open. Finish them, or finish the socket and leave them open."
-
-
-# The clinic's list.
-
-
-def list_of(db: Database, made: str) -> Row:
-    """The steps that count today, whose they are and since when; with every version. Reads only."""
-    names, versions = staff.names(db), making.lists(db, made)
-    newest = versions[0] if versions else None
-    own = newest is not None and newest["list"] is not None
-    content = newest["list"] if newest and own else making_steps.ours(made)
-    return {
-        "made": made,
-        "own": own,
-        "n": newest["n"] if newest and own else 0,
-        **content,
-        "stops": sorted(making_steps.kept(made)),
-        "versions": [
-            {"n": one["n"], "by": names.get(one["by_staff"], ""), "at": one["created_at"], "list": one["list"]}
-            for one in versions
-        ],
-    }
-
-
-def keep_list(db: Database, made: str, given: Row, staff_id: str, now: datetime) -> None:
-    """Only inside a write transaction. Raises Missing, Refusal."""
-    if made not in model.MADE:
-        raise Missing(made)
-    steps = given["steps"]
-    content = None
-    if steps is not None:
-        codes, ours = {one.get("code") for one in steps}, making_steps.ours(made)["steps"]
-        lacks = next((one for one in ours if one["code"] in making_steps.kept(made) - codes), None)
-        if lacks is not None:
-            words = f"“{lacks['text']}” can be reworded and moved, and not taken out: its answer can stop the making."
-            raise Refusal("steps", words)
-        before = {one["code"]: one["phase"] for one in ours}
-        late = next(
-            (one for one in steps if one.get("code") in making_steps.kept(made) and one["phase"] != "before"), None
-        )
-        if late is not None and before[late["code"]] == "before":
-            raise Refusal("steps", f"“{late['text']}” has to stay before the making: its answer can stop it.")
-        known = {one.get("code") for one in steps} | set(before)
-        fresh = (f"own-{n}" for n in range(1, 1000) if f"own-{n}" not in known)
-        content = {
-            "steps": [
-                {"code": one.get("code") or next(fresh), "phase": one["phase"], "text": one["text"].strip()}
-                for one in steps
-            ],
-            "instructions": (given.get("instructions") or "").strip(),
-            "url": (given.get("url") or "").strip() or None,
-            "pin_least_mm": given.get("pin_least_mm"),
-            "limit_kg": given.get("limit_kg"),
-            "bring": (given.get("bring") or "").strip(),
-            "wear": given.get("wear") or [],
-        }
-    making.keep_list(db, made, content, staff_id, now)
-    audit.record(db, now, f"staff:{staff_id}", "making-list.change", "clinic", made)
-
-
-# What is known of a making.
-
-
-def seen(db: Database, making_id: str) -> Row:
-    row = making.one(db, making_id)
-    if row is None:
-        raise Missing(making_id)
-    return row
-
-
-def state_of(db: Database, row: Row, until: str | None = None) -> Row:
-    """How a making stands, with the history of each answer; with `until`, as it stood then. Reads only."""
-    names, events = staff.names(db), making.events(db, row["id"], until)
-
-    def by(one: Row) -> Row:
-        return {"by": names.get(one["by_staff"], one["by_staff"]), "at": one["created_at"]}
-
-    answers: dict[str, list[Row]] = {}
-    plan: Row = {}
-    gone_on: list[Row] = []
-    finished: Row | None = None
-    voided: Row | None = None
-    for one in events:
-        body = one["body"]
-        match one["what"]:
-            case "step":
-                before = answers.get(one["step"], [{}])[-1]
-                changed = any(before.get(name) != body.get(name) for name in ("state", "value"))
-                if before and changed and one["step"] in FOUND_BY:
-                    for each in gone_on:
-                        each["over"].append(FOUND_BY[one["step"]])
-                answers.setdefault(one["step"], []).append({**body, **by(one)})
-            case "plan":
-                plan = {**body, **by(one)}
-            case "despite":
-                gone_on.append({**body, **by(one), "over": []})
-            case "finish":
-                finished = {**body, **by(one)}
-                finished.pop("given", None)
-            case "void":
-                voided = {**body, **by(one)}
-            case "restore":
-                voided = None
-    steps = []
-    for step in row["list"]["steps"]:
-        told = answers.get(step["code"], [])
-        last = told[-1] if told else {"state": "open", "value": None, "note": None, "by": None, "at": None}
-        ask = ASKS.get(step["code"])
-        asks = asdict(ask) if ask else None
-        steps.append({**step, "asks": asks, **last, "history": told[:-1]})
-    return {
-        "id": row["id"],
-        "limb_id": row["limb_id"],
-        "made": row["made"],
-        "begun_on": row["begun_on"],
-        "begun_by": names.get(row["by_staff"], row["by_staff"]),
-        "begun_at": row["created_at"],
-        "plan": plan,
-        "list": {name: value for name, value in row["list"].items() if name != "steps"},
-        "steps": steps,
-        "despite": gone_on,
-        "finished": finished,
-        "voided": voided,
-        "items": _items(db, row["id"]) if until is None else [],
-        "seen": events[-1]["n"] if events else 0,
-    }
-
-
-def _items(db: Database, making_id: str) -> list[Row]:
-    names, found = staff.names(db), []
-    for one in making.uses(db, making_id):
-        item = stock.item(db, one["item_id"]) or {"name": "", "size": None, "counted_in": "unit", "kind": ""}
-        found.append(
-            {
-                "id": one["id"],
-                "item_id": one["item_id"],
-                "name": item["name"],
-                "size": item["size"],
-                "kind": item["kind"],
-            }
-            | {
-                "pieces": one["pieces"],
-                "words": stock_work.said(item, one["pieces"]),
-                "lots": [lot for lot, _, _ in one["lots"] if lot],
-            }
-            | {"despite": one["despite"], "by": names.get(one["by_staff"], ""), "at": one["created_at"]}
-            | {"given_back_at": one["given_back_at"]}
-        )
-    return found
-
-
-def found_in(state: Row) -> Row:
-    """What the steps that ask were answered with; the clinic's own figures where nobody said another."""
-    own = state["list"]
-    found = {"limit": own.get("limit_kg"), "pin_least": own.get("pin_least_mm")}
-    found |= {
-        one["code"]: one["value"] for one in state["steps"] if one["value"] is not None and one["state"] != "open"
-    }
-    return {name: value for name, value in found.items() if value is not None}
-
-
-def against_of(db: Database, state: Row, now: datetime) -> Against:
-    """What stands against it as it is, whether or not somebody said why they go on. Reads only."""
-    history = histories.history(db, state["limb_id"])
-    if history is None:
-        raise Missing(state["limb_id"])
-    thresholds = reassess.thresholds_of(clinics.clinic_row(db)["settings"])
-    reasons = stops(
-        Facts.of(history), state["made"], state["plan"].get("suspension"), found_in(state), now.date(), thresholds
-    )
-    return [reason_to_json(one) for one in reasons]
-
-
-def unanswered(state: Row, against: Against) -> Against:
-    """What nobody said yet why they go on with.
-
-    Other words for a matter (another weight) are another matter, and so is one that was over and came again.
-    """
-    said = {
-        (one["code"], one["text"])
-        for each in state["despite"]
-        for one in each["against"]
-        if one["code"] not in each["over"]
-    }
-    return [one for one in against if (one["code"], one["text"]) not in said]
 
 
 def _ask(db: Database, state: Row, why: Row | None, staff_id: str, now: datetime) -> Against:
@@ -559,8 +356,3 @@ def give_back(db: Database, use_id: str, staff_id: str, now: datetime) -> str:
     _put_back(db, use, staff_id, now)
     audit.record(db, now, f"staff:{staff_id}", "stock.given_back", f"making:{making_id}", use["item_id"])
     return making_id
-
-
-def of_limb(db: Database, limb_id: str, until: str | None = None) -> list[Row]:
-    """The makings of a limb, newest first, each as it stands or stood. Reads only."""
-    return [state_of(db, row, until) for row in making.of_limb(db, limb_id, until)]
