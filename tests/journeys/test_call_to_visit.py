@@ -146,3 +146,28 @@ def calendar(phone: Phone) -> list[Calendar]:
     with phone.page.expect_download() as taken:
         phone.page.click("#visit-file")
     return list(Calendar.from_ical(taken.value.path().read_bytes()).walk("VEVENT"))
+
+
+def test_a_visit_is_booked_with_the_call_that_agreed_on_it(clinic: Clinic, desk_page: Page) -> None:
+    limb_id = logged(clinic, "Torvald Inch", checkin("", date.today(), skin=BLISTER, skin_checked=True))
+    page, server = desk_page, clinic.server
+    sign_in(page, server.url, server.login, server.password)
+    page.goto(f"{server.url}/clinic/#/limbs/{limb_id}")
+    page.get_by_role("button", name="Record a call…").click()
+    dialog = page.get_by_role("dialog")
+    visit = dialog.locator("[name=visit]")
+    expect(visit).to_have_value("")
+    visit.select_option("0")
+    day_and_time = visit.locator("option:checked").inner_text()
+    dialog.get_by_role("button", name="Reached", exact=True).click()
+    expect(page.locator("#said")).to_contain_text(f"a visit is booked for {day_and_time}")
+    expect(page.get_by_role("button", name="Move it…")).to_be_visible()
+    # A time that is not among those offered is asked for next.
+    page.get_by_role("button", name="Record a call…").click()
+    dialog.locator("[name=visit]").select_option("other")
+    dialog.get_by_role("button", name="They called", exact=True).click()
+    expect(dialog).to_contain_text("Book a visit for Torvald Inch")
+    dialog.get_by_role("button", name="Book", exact=True).click()
+    expect(page.locator("#said")).to_contain_text("Booked: Torvald Inch")
+    visits = clinic.staff.call("GET", f"/api/clinic/limbs/{limb_id}")["visits"]
+    assert len([one for one in visits if not one["cancelled"]]) == 2

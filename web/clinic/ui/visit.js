@@ -9,13 +9,19 @@ import { ask } from './ask.js';
 const AHEAD = 28; // days looked at for a free time
 const LENGTHS = [15, 30, 45, 60, 90, 120];
 
-/** Ask for day, time and what for, and book it. With `visit` that one is moved. True when something was kept. */
-export async function bookVisit({ person, about = {}, visit = null, what = '', context }) {
+/** What the clinic's calendar holds, and the free times to offer for a visit of so many minutes (none: the usual). */
+export async function offered({ minutes: wanted = null, without = null } = {}) {
   const here = today();
   const clinic = await api.visits(here, later(here, AHEAD));
-  const minutes = visit?.minutes ?? clinic.usual_minutes;
-  const free = freeTimes({ ...clinic, today: here, visits: clinic.visits.filter(({ id }) => id !== visit?.id) }, minutes);
-  let given = visit ? { ...visit, when: 'own', minutes } : { when: free.length ? '0' : 'own', on: later(here, 1), time: '', minutes, chair: '', staff_id: '', what };
+  const minutes = wanted ?? clinic.usual_minutes;
+  const visits = clinic.visits.filter(({ id }) => id !== without);
+  return { clinic, minutes, free: freeTimes({ ...clinic, today: here, visits }, minutes) };
+}
+
+/** Ask for day, time and what for, and book it. With `visit` that one is moved. True when something was kept. */
+export async function bookVisit({ person, about = {}, visit = null, what = '', context }) {
+  const { clinic, minutes, free } = await offered({ minutes: visit?.minutes, without: visit?.id });
+  let given = visit ? { ...visit, when: 'own', minutes } : { when: free.length ? '0' : 'own', on: later(today(), 1), time: '', minutes, chair: '', staff_id: '', what };
   let against = [];
   let problem = '';
   for (;;) {
