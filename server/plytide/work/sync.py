@@ -208,13 +208,12 @@ def _tell_taken_back(
             if not earlier.withdrawn:
                 changes.setdefault(limb_id, []).append((earlier, None, None if after.withdrawn else after))
     speaking: dict[str, set[str]] = {}
-    for id_ in kept:
-        limb_id, body = stored[id_]
-        if safety.may_speak(orjson.loads(body)):
+    newest, came = histories.OF_LATE + len(kept), set(kept)
+    for id_, (limb_id, body) in stored.items():
+        if id_ in came and safety.may_speak(orjson.loads(body)):
             speaking.setdefault(limb_id, set()).add(id_)
-    newest = histories.OF_LATE + len(kept)
     for limb_id in sorted({*changes, *speaking}):
-        ids = _in_longer_lines(db, limb_id, speaking.get(limb_id, set()), newest)
+        ids = _in_longer_lines(db, limb_id, speaking.get(limb_id, set()), came, newest)
         own = changes.get(limb_id, [])
         if not own and not ids:
             continue
@@ -224,9 +223,9 @@ def _tell_taken_back(
             taken_back.tell(db, history, [*own, *_overtaken(history, ids)], minutes, now)
 
 
-def _in_longer_lines(db: Database, limb_id: str, ids: set[str], newest: int) -> set[str]:
-    """Those of a limb's entries that another may have overtaken: the correction of one, or one of several corrections.
-    Nearly none, so that the log need not be read for the others.
+def _in_longer_lines(db: Database, limb_id: str, ids: set[str], came: set[str], newest: int) -> set[str]:
+    """Those of a limb's entries that another may have overtaken: a correction of it, another correction of the same, or
+    the entry itself, where it `came` only now. Nearly none, so that the log need not be read for the others.
     """
     corrects = checkins.corrections(db, limb_id, newest) if ids else {}
     if not corrects:
@@ -241,7 +240,9 @@ def _in_longer_lines(db: Database, limb_id: str, ids: set[str], newest: int) -> 
 
     members = Counter(first(id_) for id_ in corrects)
     corrected = set(corrects.values())
-    return {id_ for id_ in ids if id_ in corrected or (id_ in corrects and members[first(id_)] > 1)}
+    return {
+        id_ for id_ in ids if id_ in corrected or (id_ in corrects and (members[first(id_)] > 1 or first(id_) in came))
+    }
 
 
 def _overtaken(history: LimbHistory, speaking: set[str]) -> list[taken_back.Change]:
