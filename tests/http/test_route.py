@@ -143,3 +143,15 @@ def test_a_change_may_leave_fields_out_but_not_half_of_what_is_in_a_list(cast: C
         refused = cast.ida.patch(path, given)
         assert refused.status_code == 422 and field in refused.get_json()["error"]["fields"], refused.get_json()
     assert cast.ida.get(f"/api/clinic/limbs/{cast.anouk.limb_id}").status_code == 200
+
+
+def test_every_app_of_a_process_has_the_hooks_of_the_routes(cast: Cast) -> None:
+    """The routes are read once a process; what runs around each call came with them and once was left behind."""
+    for name in ("before_request_funcs", "after_request_funcs", "teardown_request_funcs", "error_handler_spec"):
+        there = getattr(routed(), name)
+        for whose, own in there.items():
+            if name == "error_handler_spec":
+                assert not any(own.values()), "an error handler of a blueprint would be left behind"
+            else:
+                assert set(own) <= set(getattr(cast.app, name).get(whose, ())), (name, whose)
+    assert routed().before_request_funcs[None] and routed().after_request_funcs[None]

@@ -172,6 +172,8 @@ def create_app(settings: Settings) -> Flask:
     log.addFilter(without_words)
     app, known = Flask("plytide", static_folder=None), routed()
     app.url_map, app.view_functions, app.blueprints = known.url_map, known.view_functions, known.blueprints
+    for hooks in ("before_request_funcs", "after_request_funcs", "teardown_request_funcs"):
+        getattr(app, hooks).update({name: list(own) for name, own in getattr(known, hooks).items()})
     app.config["SETTINGS"] = settings
     app.config["MAX_CONTENT_LENGTH"] = settings.body_limit + 1
     if settings.proxies:
