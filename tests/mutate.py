@@ -278,7 +278,7 @@ BREAKS = (
     ),
     Break(
         WORK + "corrections.py",
-        "if corrections.standing_kin(db, record_id) - {heir}:",
+        "if corrections.standing_kin(db, record.id) - {heir}:",
         "if False:",
         ("tests/http/test_corrections.py",),
     ),
