@@ -1,4 +1,4 @@
-"""What the members of the bank say together at the end of a day: the figures of the track, and their beliefs one by one."""
+"""What the members of the bank say at the end of a day: together the figures of the track, and each its belief."""
 
 from __future__ import annotations
 
