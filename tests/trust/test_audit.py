@@ -129,7 +129,7 @@ def test_a_chain_forged_whole_is_found_by_what_the_registry_saw(chain: Path) -> 
     for line in db.conn.execute(
         "SELECT n, at, who, what, subject, detail, feed_seq, device, facts FROM audit ORDER BY n"
     ).fetchall():
-        previous = audit.seal(previous, *line)
+        previous = audit.seal(previous, audit.Line(*line))
         db.conn.execute("UPDATE audit SET hash = ? WHERE n = ?", (previous, line[0]))
     db.conn.execute("UPDATE audit_head SET hash = ?", (previous,))
     assert audit.faults(db) == []  # by itself the file is whole

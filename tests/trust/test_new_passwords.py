@@ -230,7 +230,7 @@ def test_the_operator_gives_a_link_and_refuses_what_is_easily_guessed(
     cast: Cast, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
     folder = str(cast.app.config["SETTINGS"].data_dir)
-    monkeypatch.setattr("plytide.cli.utc_now", lambda: cast.clock.now)
+    monkeypatch.setattr("plytide.cli.staff.utc_now", lambda: cast.clock.now)
     assert main(["password", "--data", folder, "--login", "ida"]) == 0
     code = capsys.readouterr().out.split("code=")[1].split()[0]
     assert by_code(cast, code).status_code == 200

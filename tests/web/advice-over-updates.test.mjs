@@ -20,11 +20,14 @@ function home(said, { rules = RULES, account = {}, looks = [] } = {}) {
   const rows = kept.stores.checkins;
   Object.assign(rows[0].checkin, said);
   Object.assign(owner, account);
-  for (const date of looks) rows.push({ ...rows[0], id: date, checkin: { ...rows[0].checkin, skin: [], id: date, date } });
+  for (const date of looks) rows.push({ ...rows[0], id: date,
+    checkin: { ...rows[0].checkin, skin: [], id: date, date } });
   const people = owner.people.map((one) => ({ ...one, account: owner }));
   return String(homeScreen(viewOf({
-    screen: 'home', params: {}, accounts: kept.stores.accounts, settings: kept.small.settings, rows: { LIMB: rows }, drafts: [], drawers: {},
-    outbox: { waiting: 2, refused: 0 }, refusedPhotos: [], pictures: {}, draft: null, flags: new Set(), diary: { keeps: true }, rules, now: () => NOW,
+    screen: 'home', params: {}, accounts: kept.stores.accounts, settings: kept.small.settings, rows: { LIMB: rows },
+      drafts: [], drawers: {},
+    outbox: { waiting: 2, refused: 0 }, refusedPhotos: [], pictures: {}, draft: null, flags: new Set(),
+      diary: { keeps: true }, rules, now: () => NOW,
     people: () => people, person: () => people[0], limb: () => people[0].limbs[0],
   })));
 }
@@ -40,7 +43,8 @@ test('a danger in the store of the first version stands on the first page of thi
 });
 
 test('an account of an older version has no answers, hours or numbers yet: the card stands all the same', () => {
-  for (const account of [{ clinic: null, seen: undefined }, { clinic: {}, seen: {} }, { clinic: { contact: null }, seen: { LIMB: {} } }]) {
+  for (const account of [{ clinic: null, seen: undefined }, { clinic: {}, seen: {} },
+    { clinic: { contact: null }, seen: { LIMB: {} } }]) {
     assert.match(home(BLISTER, { account }), STOP, JSON.stringify(account));
   }
 });

@@ -18,7 +18,8 @@ const account = { device_id: 'd', token: 't', people: [], cursor: null };
 
 const answering = (sent) => ({ sync: async (_token, envelope) => {
   sent.push(...envelope.checkins);
-  return { epoch: 'e', cursor: 'c', changes: [], receipts: envelope.checkins.map(({ id }) => ({ id, status: 'refused', errors: { stack: [''] }, danger: 'heard' })) };
+  return { epoch: 'e', cursor: 'c', changes: [], receipts: envelope.checkins.map(({ id }) =>
+    ({ id, status: 'refused', errors: { stack: [''] }, danger: 'heard' })) };
 } });
 
 test('what is left with a danger is told without socks, and so is never an entry', () => {
@@ -44,10 +45,12 @@ test('a correction tells only of what its entry did not', () => {
 test('it waits without a network, is sent once, and is gone when the entry is saved', async () => {
   const diary = store();
   await diary.putBegun(begunOf(draft, about));
-  await assert.rejects(sendBegun(account, { diary, api: { sync: async () => { throw new TypeError('no network'); } }, now: () => NOW, build: () => '' }));
+  await assert.rejects(sendBegun(account,
+    { diary, api: { sync: async () => { throw new TypeError('no network'); } }, now: () => NOW, build: () => '' }));
   assert.equal((await diary.everything()).begun[0].sent, false);
   const sent = [];
-  for (let n = 0; n < 2; n += 1) await sendBegun(account, { diary, api: answering(sent), now: () => NOW, build: () => '' });
+  for (let n = 0; n < 2; n += 1) await sendBegun(account,
+    { diary, api: answering(sent), now: () => NOW, build: () => '' });
   assert.deepEqual(sent.map((one) => one.id), ['b1']);
   assert.deepEqual((await diary.everything()).begun.map((one) => [one.id, one.sent]), [['b1', true]]);
   await diary.save(fresh(checkinOf({ ...draft, comfort: 6 }, { id: 'b1', now: NOW, device_id: 'd' }), 'd'));
@@ -82,7 +85,8 @@ test('thrown away before it left it is never sent, and after that it is taken ba
 
 test('a refused entry that is mended keeps its id, so that the clinic knows it is the same', async () => {
   const diary = store();
-  const row = settled(fresh({ ...checkinOf({ ...draft, comfort: 6 }, { id: 'c1', now: NOW, device_id: 'd' }), hours_worn: 30 }, 'd'), { status: 'refused', errors: { hours_worn: ['No.'] }, danger: 'heard' });
+  const row = settled(fresh({ ...checkinOf({ ...draft, comfort: 6 }, { id: 'c1', now: NOW, device_id: 'd' }),
+    hours_worn: 30 }, 'd'), { status: 'refused', errors: { hours_worn: ['No.'] }, danger: 'heard' });
   assert.equal(row.danger, 'heard');
   assert.equal(draftOf(row, NOW).id, 'c1');
   await diary.save(row);

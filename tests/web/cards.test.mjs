@@ -33,7 +33,8 @@ test('the other foot is no tip for who has two prostheses, nor once in a while f
 });
 
 test('who feels less looks several times a day, and each day at the other foot, if there is one', () => {
-  const said = (otherFoot) => cardsFor({ today: '2025-09-15', careful: true, rules: {}, advice: [], standing: {}, settings: {}, person: { limbs: otherFoot ? [{}] : [{}, {}] } }, { sockets: [] }).join(' ');
+  const said = (otherFoot) => cardsFor({ today: '2025-09-15', careful: true, rules: {}, advice: [], standing: {},
+    settings: {}, person: { limbs: otherFoot ? [{}] : [{}, {}] } }, { sockets: [] }).join(' ');
   assert.match(said(true), /several times a day.*other foot too, every day/);
   assert.match(said(false), /several times a day/);
   assert.doesNotMatch(said(false), /other foot/);
@@ -41,11 +42,13 @@ test('who feels less looks several times a day, and each day at the other foot, 
 
 test('planned hours stand beside no advice that holds for any limb, nor is wearing a new socket coached there', () => {
   const said = (more) => cardsFor({
-    today: '2025-09-15', now: new Date('2025-09-15T10:00:00'), careful: true, rules: {}, advice: [], standing: {}, settings: {}, person: { limbs: [{ id: 'a' }, { id: 'b' }] }, ...more,
+    today: '2025-09-15', now: new Date('2025-09-15T10:00:00'), careful: true, rules: {}, advice: [], standing: {},
+      settings: {}, person: { limbs: [{ id: 'a' }, { id: 'b' }] }, ...more,
   }, { id: 'a', ...limb({ wear_schedule: schedule }) }).join(' ');
   assert.match(said({}), /New socket[^]*Your plan for today: 4 hours/);
   const stop = [{ level: 'stop_wear' }];
-  for (const more of [{ standing: { a: stop } }, { standing: { b: stop } }, { standing: { a: [{ level: 'call_clinic' }] } }, { rules: null }]) {
+  for (const more of [{ standing: { a: stop } }, { standing: { b: stop } },
+    { standing: { a: [{ level: 'call_clinic' }] } }, { rules: null }]) {
     assert.doesNotMatch(said(more), /New socket|plan for today|own clinic/, JSON.stringify(more));
     assert.match(said(more), /several times a day/); // looking goes against nothing
   }

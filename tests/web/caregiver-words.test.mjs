@@ -1,4 +1,5 @@
-/** What is said to a caregiver is said of the one they care for, by name; and every number a card speaks of has a key. */
+/** What is said to a caregiver is said of the one they care for, by name; and every number a card speaks of has a
+ *  key. */
 
 import assert from 'node:assert/strict';
 import { readFileSync } from 'node:fs';
@@ -13,7 +14,8 @@ const FILE = JSON.parse(readFileSync(new URL('../../web/shared/safety-rules.json
 const HOURS = [{ days: [1, 2, 3, 4, 5, 6, 7], from: '00:00', to: '23:59' }];
 const CLINIC = { name: 'Tide', contact: { phone: '555 0100', hours: HOURS, emergency_number: '112' } };
 const PERSON = { id: 'p', name: 'Isla Marchbank', born_on: '2017-01-01', tags: ['heart_failure', 'blood_thinners', 'diabetes'], limbs: [{ id: 'a', sockets: [] }], account: {}, contacts: {} };
-const view = (role, more = {}) => ({ role, person: PERSON, clinic: CLINIC, now: new Date('2025-09-15T10:00Z'), today: '2025-09-15', rules: FILE, unit: 'kg', people: [PERSON], notices: [], ...more });
+const view = (role, more = {}) => ({ role, person: PERSON, clinic: CLINIC, now: new Date('2025-09-15T10:00Z'),
+  today: '2025-09-15', rules: FILE, unit: 'kg', people: [PERSON], notices: [], ...more });
 
 /** Words of somebody's own body, or of what happened to them; "your clinic" is the caregiver's too. */
 const OWN = {
@@ -23,7 +25,8 @@ const OWN = {
   ar: /طرفك|جرحك|وزنك|قلبك|قدمك|جواربك|سقطت|رأسك|ساقك|عضوك|تعرقت|تشعر|خطتك|سجلك|لا تمشِ|اجلس/u,
 };
 const plain = (page) => String(page).replace(/<svg[\s\S]*?<\/svg>/g, '').replace(/<[^>]+>/g, ' ').replace(/&#39;/g, '’');
-const advice = (rule) => ({ id: rule.id, level: rule.level, text: rule.text, calls: rule.calls, clinic: { status: 'seen', on: '2025-09-14', answer: '' } });
+const advice = (rule) => ({ id: rule.id, level: rule.level, text: rule.text, calls: rule.calls,
+  clinic: { status: 'seen', on: '2025-09-14', answer: '' } });
 const EMERGENCY = { en: /emergency number/i, es: /emergencias/i, de: /Notruf/, ar: /الطوارئ/ };
 
 for (const name of Object.keys(LANGUAGES)) {

@@ -1,7 +1,8 @@
 import assert from 'node:assert/strict';
 import { test } from 'node:test';
 
-import { checkinOf, draftOf, drawerOf, lastStack, missing, newDraft, shownStep, tapFinding, unasked, wholeDraft, withdrawalOf } from '../../web/phone/checkin.js';
+import { checkinOf, draftOf, drawerOf, lastStack, missing, newDraft, shownStep, tapFinding, unasked, wholeDraft,
+  withdrawalOf } from '../../web/phone/checkin.js';
 import { uuid7 } from '../../web/phone/ids.js';
 
 const NOW = new Date(2025, 8, 15, 7, 40);
@@ -125,7 +126,8 @@ test('redness has to say how long it lasted, or that this is not known', () => {
   assert.deepEqual(missing(answered({ unknown: true })), []);
   assert.deepEqual(skinOf(answered({ unknown: true })), [{ place: 'calf', finding: 'redness', redness_minutes: null }]);
   assert.deepEqual(missing({ ...red, skin: 'fine' }), []);
-  assert.equal(unasked(draftOf({ id: 'c1', state: 'kept', checkin: checkinOf(answered({ unknown: true }), WHO) }, NOW)).length, 0);
+  assert.equal(unasked(draftOf({ id: 'c1', state: 'kept', checkin: checkinOf(answered({ unknown: true }), WHO) }, NOW))
+    .length, 0);
 });
 
 test('a check-in says whether the signs of danger were asked', () => {

@@ -8,9 +8,11 @@ import { later } from '../../web/clinic/when.js';
 
 const TODAY = '2026-11-26';
 const sock = (...plies) => plies.map((ply) => ({ ply, make: 'single' }));
-const line = (back, stack, mm, signs = []) => ({ date: later(TODAY, -back), morning: { stack, stack_mm: mm }, signs, weight: null });
+const line = (back, stack, mm, signs = []) =>
+  ({ date: later(TODAY, -back), morning: { stack, stack_mm: mm }, signs, weight: null });
 const text = (lines, fitted_back) => String(growth({
-  as_of: TODAY, measurements: [], sockets: [{ fitted_on: later(TODAY, -200), retired_on: later(TODAY, -fitted_back) }, { fitted_on: later(TODAY, -fitted_back), retired_on: null, stack_at_fitting: sock(5, 3), baseline_unsure: false }],
+  as_of: TODAY, measurements: [], sockets: [{ fitted_on: later(TODAY, -200), retired_on: later(TODAY, -fitted_back) },
+    { fitted_on: later(TODAY, -fitted_back), retired_on: null, stack_at_fitting: sock(5, 3), baseline_unsure: false }],
 }, lines)).replace(/<[^>]*>/g, ' ').replace(/\s+/g, ' ');
 
 const OUTGROWN = [20, 12, 8, 5].map((back) => line(back, [], 0, ['cannot_get_fully_in']));

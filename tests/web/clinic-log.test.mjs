@@ -5,11 +5,13 @@ import { byDay, counted } from '../../web/clinic/ui/log.js';
 
 const checkin = (id, more = {}) => ({
   id, seq: Number(id), moment: 'putting_on', time: null, comfort: 7, pain: null, skin: [], skin_checked: false, hours_worn: null,
-  falls: null, weight_kg: null, signs: [], tags: [], note: null, stack: [], stack_mm: 1, replaced_by: null, withdrawn: false, ...more,
+  falls: null, weight_kg: null, signs: [], tags: [], note: null, stack: [], stack_mm: 1, replaced_by: null,
+    withdrawn: false, ...more,
 });
 
 test('a corrected and a withdrawn check-in don’t count', () => {
-  const day = { date: '2026-11-01', checkins: [checkin('1', { replaced_by: '2' }), checkin('2', { comfort: 4 }), checkin('3', { withdrawn: true })] };
+  const day = { date: '2026-11-01',
+    checkins: [checkin('1', { replaced_by: '2' }), checkin('2', { comfort: 4 }), checkin('3', { withdrawn: true })] };
   assert.deepEqual(counted(day).map((one) => one.id), ['2']);
   assert.equal(byDay([day])[0].comfort, 4);
 });

@@ -15,15 +15,19 @@ const DAYS = Array.from({ length: 60 }, (_, n) => n);
 const NEW = DAYS.findIndex((n) => date(n) === SECOND);
 
 /** The limb goes down evenly; against the socket it begins anew at nought. */
-const band = DAYS.map((n) => ({ date: date(n), limb_pct: -n / 10, limb_low: -n / 10 - 1, limb_high: -n / 10 + 1, pct: -(n < NEW ? n : n - NEW) / 10, low: -6, high: 1 }));
-const socket = (fitted_on, more) => ({ id: fitted_on, fitted_on, retired_on: null, purpose: 'definitive', stack_at_fitting: [], suspensions: [], ...more });
+const band = DAYS.map((n) => ({ date: date(n), limb_pct: -n / 10, limb_low: -n / 10 - 1, limb_high: -n / 10 + 1,
+  pct: -(n < NEW ? n : n - NEW) / 10, low: -6, high: 1 }));
+const socket = (fitted_on, more) => ({ id: fitted_on, fitted_on, retired_on: null, purpose: 'definitive',
+  stack_at_fitting: [], suspensions: [], ...more });
 const worn = [socket(FIRST, { retired_on: SECOND }), socket(SECOND)];
 const story = (sockets = worn) => ({
   band, sockets, as_of: date(59), measurements: [], interventions: [], pads: [],
-  assessment: { volume: { change_pct: { value: -2, low: -3, high: -1 }, limb_change_pct: { value: -6, low: -7, high: -5 }, reference_on: FIRST }, lacks: [] },
+  assessment: { volume: { change_pct: { value: -2, low: -3, high: -1 },
+    limb_change_pct: { value: -6, low: -7, high: -5 }, reference_on: FIRST }, lacks: [] },
 });
 const said = (n) => ({ date: date(n), day: dayNumber(date(n)), moment: 'putting_on', stack: [{ ply: 3, make: 'single' }], stack_mm: 1.2 });
-const lines = DAYS.map((n) => ({ date: date(n), day: dayNumber(date(n)), morning: said(n), evening: null, tags: [], skin: [], falls: 0 }));
+const lines = DAYS.map((n) =>
+  ({ date: date(n), day: dayNumber(date(n)), morning: said(n), evening: null, tags: [], skin: [], falls: 0 }));
 const at = dayNumber(SECOND);
 
 test('the limb is one line over all sockets; each socket has its own, which ends with it', () => {
@@ -34,7 +38,8 @@ test('the limb is one line over all sockets; each socket has its own, which ends
   assert.deepEqual(limb[0].points.map(({ value }) => value), band.map((one) => one.limb_pct));
   assert.ok(withGaps(limb[0].points, 60, limb[0].breaks).every(({ y }) => y !== null), 'nothing breaks the limb');
   const own = layers.filter(({ label }) => label === 'against the socket');
-  assert.deepEqual(own.map(({ points }) => [points[0].day, points.at(-1).day]), [[dayNumber(FIRST), at - 1], [at, dayNumber(date(59))]]);
+  assert.deepEqual(own.map(({ points }) => [points[0].day, points.at(-1).day]),
+    [[dayNumber(FIRST), at - 1], [at, dayNumber(date(59))]]);
   assert.deepEqual(own.map(({ points }) => points.at(-1).value), [band[NEW - 1].pct, band.at(-1).pct]);
   assert.equal(own[1].points[0].value, -0, 'the second begins at its own fitting');
 });
@@ -55,6 +60,7 @@ test('the socks hang from the socket worn: their line stops where another begins
 test('on paper both lines against the socket are in two pieces', () => {
   const pieces = (drawn) => [String(drawn).match(/class="tide" d="/g).length, String(drawn).match(/class="epoch"/g).length];
   assert.deepEqual(pieces(tidePicture(band, worn)), [2, 1]);
-  assert.deepEqual(pieces(stackPicture(lines, date(59), worn)), [2, 2]); // of its 91 days the first socket's own fitting is one
+  // of its 91 days the first socket's own fitting is one
+  assert.deepEqual(pieces(stackPicture(lines, date(59), worn)), [2, 2]);
   assert.equal(String(tidePicture(band, [worn[0]])).match(/class="tide" d="/g).length, 1);
 });

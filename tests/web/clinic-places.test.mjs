@@ -31,7 +31,8 @@ test('no code leaks as what was done', () => {
 });
 
 test('a pad is drawn as large as it was entered, and no pad grows over the limb', () => {
-  const drawn = (pad) => [...String(padShape(60, 100, { thickness_mm: 4, ...pad })).matchAll(/(?:width|height)="([\d.]+)"/g)].map(([, size]) => Number(size));
+  const drawn = (pad) => [...String(padShape(60, 100, { thickness_mm: 4, ...pad }))
+    .matchAll(/(?:width|height)="([\d.]+)"/g)].map(([, size]) => Number(size));
   assert.deepEqual(drawn({}), [20, 14]);
   assert.deepEqual(drawn({ length_mm: 70, width_mm: 30 }), [21, 49]);
   assert.deepEqual(drawn({ length_mm: 300, width_mm: 5 }), [8, 60]);

@@ -13,13 +13,17 @@ import { inPly, plies } from '../../web/clinic/words.js';
 
 const ONE = { ply: 1, make: 'single' };
 const FIVE = { ply: 5, make: 'single' };
-const strip = (mm, more) => ({ until: '2026-11-26', mm, now: [FIVE, ONE], now_on: '2026-11-26', was: [{ ply: 3, make: 'single' }], fitted_mm: 0.7, ...more });
+const strip = (mm, more) => ({ until: '2026-11-26', mm, now: [FIVE, ONE], now_on: '2026-11-26',
+  was: [{ ply: 3, make: 'single' }], fitted_mm: 0.7, ...more });
 const row = (urgency, more) => ({
   limb_id: `limb-${urgency}`, urgency, state: 'due', since: '2026-11-01', why: 'Because.', spark: [], lacks: [], signals: [], reading_tags: [], silent_days: 0,
-  next_visit: null, side: 'left', level: 'transtibial', person: { id: 'p', name: 'Wren', age: 52, telephones: [] }, strip: strip(Array(28).fill(1.2)), ...more,
+  next_visit: null, side: 'left', level: 'transtibial', person: { id: 'p', name: 'Wren', age: 52, telephones: [] },
+    strip: strip(Array(28).fill(1.2)), ...more,
 });
-const text = (limbs, more) => rungs(limbs, { asOf: '2026-11-26', everyone: [], quiet: 0, unfolded: false, ...more }).map(String).join('').replace(/<[^>]*>/g, ' ').replace(/\s+/g, ' ');
-const markup = (limbs, more) => rungs(limbs, { asOf: '2026-11-26', everyone: [], quiet: 0, unfolded: false, ...more }).map(String).join('');
+const text = (limbs, more) => rungs(limbs, { asOf: '2026-11-26', everyone: [], quiet: 0, unfolded: false, ...more })
+  .map(String).join('').replace(/<[^>]*>/g, ' ').replace(/\s+/g, ' ');
+const markup = (limbs, more) => rungs(limbs, { asOf: '2026-11-26', everyone: [], quiet: 0, unfolded: false, ...more })
+  .map(String).join('');
 
 test('rungs without a row are not there: a small list shows no noughts', () => {
   assert.equal(markup([]), '');
@@ -80,18 +84,21 @@ test('a new socket breaks the line and is named', () => {
 });
 
 test('on paper, too, a new socket breaks the line and nothing jumps', () => {
-  const band = Array.from({ length: 40 }, (_, i) => ({ date: later('2026-10-01', i), pct: i < 20 ? -10 : 0, low: i < 20 ? -12 : -1, high: i < 20 ? -8 : 1 }));
+  const band = Array.from({ length: 40 }, (_, i) =>
+    ({ date: later('2026-10-01', i), pct: i < 20 ? -10 : 0, low: i < 20 ? -12 : -1, high: i < 20 ? -8 : 1 }));
   const drawn = (sockets) => String(tidePicture(band, sockets));
   assert.equal(drawn([{ fitted_on: '2026-06-01' }]).match(/class="tide"/g).length, 1);
   const two = drawn([{ fitted_on: '2026-06-01' }, { fitted_on: '2026-10-21' }]);
   assert.equal(two.match(/class="tide"/g).length, 2);
   assert.match(two, /Volume from 21 Oct to 9 Nov, against the fitting day: 0\.0 % to 0\.0 %/);
-  const lines = band.map(({ date }) => ({ date, day: dayNumber(date), morning: { stack: [FIVE], stack_mm: 1.5 }, evening: null }));
+  const lines = band.map(({ date }) =>
+    ({ date, day: dayNumber(date), morning: { stack: [FIVE], stack_mm: 1.5 }, evening: null }));
   assert.equal(String(stackPicture(lines, '2026-11-09', [{ fitted_on: '2026-10-21' }])).match(/class="tide"/g).length, 2);
 });
 
 test('what a page works out of the log is what the server sends of it', () => {
-  const lines = [27, 26, 9, 2, 0].map((back) => ({ day: 20783 - back, morning: { moment: 'putting_on', stack: back > 9 ? [ONE] : [FIVE, ONE], stack_mm: back > 9 ? 0.7 : 2.2 } }));
+  const lines = [27, 26, 9, 2, 0].map((back) => ({ day: 20783 - back,
+    morning: { moment: 'putting_on', stack: back > 9 ? [ONE] : [FIVE, ONE], stack_mm: back > 9 ? 0.7 : 2.2 } }));
   const found = stripOf(lines, '2026-11-26', [{ fitted_on: '2026-08-01', retired_on: null, stack_at_fitting: [ONE] }]);
   assert.deepEqual([found.mm[0], found.mm[2], found.mm[27], found.now_on, found.fitted_mm], [0.7, null, 2.2, '2026-11-26', 0.7]);
   assert.deepEqual([found.was, found.now, found.socket_on], [[ONE], [FIVE, ONE], null]);
@@ -100,10 +107,12 @@ test('what a page works out of the log is what the server sends of it', () => {
 });
 
 test('on a page, too, what was is of an earlier week and of the same fit', () => {
-  const line = (back, stack, mm) => ({ date: later('2026-11-26', -back), day: 20783 - back, morning: { moment: 'putting_on', stack, stack_mm: mm }, evening: null });
+  const line = (back, stack, mm) => ({ date: later('2026-11-26', -back), day: 20783 - back,
+    morning: { moment: 'putting_on', stack, stack_mm: mm }, evening: null });
   const sockets = [{ id: 's', fitted_on: '2026-08-01', retired_on: null, stack_at_fitting: [ONE] }];
   const silent = [line(27, [ONE], 0.7), line(26, [ONE], 0.7), line(22, [FIVE], 1.5)];
-  assert.deepEqual([stripOf(silent, '2026-11-26', sockets).was, stripOf([...silent, line(20, [FIVE], 1.5)], '2026-11-26', sockets).was], [null, [ONE]]);
+  assert.deepEqual([stripOf(silent, '2026-11-26', sockets).was,
+    stripOf([...silent, line(20, [FIVE], 1.5)], '2026-11-26', sockets).was], [null, [ONE]]);
   const lines = [line(27, [FIVE, ONE], 2.2), line(0, [ONE], 0.7)];
   const was = (pads) => stripOf(lines, '2026-11-26', sockets, pads).was;
   const pad = (socket_id, on) => ({ socket_id, on, thickness_mm: 1.5 });
@@ -114,7 +123,8 @@ test('on a page, too, what was is of an earlier week and of the same fit', () =>
 });
 
 test('another make of the same label was not something else', () => {
-  const line = (back, make, mm) => ({ date: later('2026-11-26', -back), day: 20783 - back, morning: { moment: 'putting_on', stack: [{ ply: 3, make }], stack_mm: mm }, evening: null });
+  const line = (back, make, mm) => ({ date: later('2026-11-26', -back), day: 20783 - back,
+    morning: { moment: 'putting_on', stack: [{ ply: 3, make }], stack_mm: mm }, evening: null });
   const sockets = [{ id: 's', fitted_on: '2026-08-01', retired_on: null }];
   const made = String(wornNow({ as_of: '2026-11-26', sockets, pads: [] }, [line(27, 'unknown', 0.95), line(0, 'single', 1.2)]));
   assert.match(made, /3-ply/);
@@ -123,13 +133,15 @@ test('another make of the same label was not something else', () => {
 
 test('the axis is in the stacks that were worn, those worn most often, with room between', () => {
   const line = (stack, mm) => ({ morning: { stack, stack_mm: mm } });
-  const lines = [...Array(5).fill(line([ONE], 0.7)), line([{ ply: 1, make: 'blend' }], 0.4), ...Array(3).fill(line([FIVE, ONE], 2.2)), line([FIVE, FIVE, FIVE, ONE, ONE], 5.9)];
+  const lines = [...Array(5).fill(line([ONE], 0.7)), line([{ ply: 1, make: 'blend' }], 0.4), ...Array(3)
+    .fill(line([FIVE, ONE], 2.2)), line([FIVE, FIVE, FIVE, ONE, ONE], 5.9)];
   assert.deepEqual(plyTicks(lines, 0.5).map(({ words }) => words), ['no sock', '1', '5+1', '5 socks']);
 });
 
 test('a smaller limb goes down: more sock is lower in the stack and in the outlook', () => {
   const lines = [{ date: '2026-11-26', day: 20783, morning: { stack: [ONE], stack_mm: 0.7 }, evening: null, tags: ['illness'] }];
-  const story = { as_of: '2026-11-26', sockets: [{ fitted_on: '2026-08-01', purpose: 'definitive', stack_at_fitting: [ONE] }], pads: [{ on: '2026-11-20', thickness_mm: 1.5, place: 'shin_front', socket_id: 's' }] };
+  const story = { as_of: '2026-11-26', sockets: [{ fitted_on: '2026-08-01', purpose: 'definitive',
+    stack_at_fitting: [ONE] }], pads: [{ on: '2026-11-20', thickness_mm: 1.5, place: 'shin_front', socket_id: 's' }] };
   const { plot, says, key } = stackPlot(story, lines);
   assert.ok(plot.y.down);
   assert.equal(plot.marks[0].label, 'pad 1.5 mm, tibial crest');
@@ -167,7 +179,8 @@ test('left and right are true, and the limb carries skin, pads and photos', () =
 
 test('a place counts days, not findings, and what nobody looked at was not found to be fine', () => {
   const two = [{ place: 'calf', finding: 'redness', redness_minutes: 5 }, { place: 'calf', finding: 'blister', redness_minutes: null }];
-  const lines = [{ date: '2026-11-20', skin: [...two, two[1]], looked: true, said: [] }, { date: '2026-11-21', skin: [two[1]], looked: true, said: [] }];
+  const lines = [{ date: '2026-11-20', skin: [...two, two[1]], looked: true, said: [] },
+    { date: '2026-11-21', skin: [two[1]], looked: true, said: [] }];
   const back = String(bodyMap({ side: 'left', level: 'transtibial' }, lines, 6)).split('<figure>')[2];
   assert.match(back, /calf, 2 days/);
   assert.match(back, />2<\/text>/);
@@ -177,7 +190,8 @@ test('a place counts days, not findings, and what nobody looked at was not found
 });
 
 test('in words the socks on paper are those of one socket, and the last morning has its day', () => {
-  const line = (back, stack, mm) => ({ date: later('2026-11-26', -back), day: 20783 - back, morning: { stack, stack_mm: mm }, evening: null, tags: [] });
+  const line = (back, stack, mm) => ({ date: later('2026-11-26', -back), day: 20783 - back,
+    morning: { stack, stack_mm: mm }, evening: null, tags: [] });
   const lines = [line(60, [FIVE, FIVE], 3), line(30, [FIVE, FIVE], 3), line(9, [ONE], 0.7), line(4, [FIVE], 1.5)];
   const sockets = [{ fitted_on: '2026-06-01', purpose: 'definitive' }, { fitted_on: '2026-11-10', purpose: 'definitive' }];
   const made = String(stackPicture(lines, '2026-11-26', sockets));

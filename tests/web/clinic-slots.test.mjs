@@ -2,7 +2,8 @@ import { test } from 'node:test';
 import assert from 'node:assert/strict';
 import { freeTimes, timeOf, weekdayOf } from '../../web/clinic/slots.js';
 
-const clinic = (said) => ({ today: '2025-09-18', to: '2025-09-30', hours: [], closed_on: [], chairs: [], visits: [], usual_minutes: 30, ...said });
+const clinic = (said) => ({ today: '2025-09-18', to: '2025-09-30', hours: [], closed_on: [], chairs: [], visits: [],
+  usual_minutes: 30, ...said });
 const booked = (on, time, said) => ({ on, time, minutes: 30, cancelled: false, outcome: null, ...said });
 
 test('a morning and an afternoon of each working day from tomorrow on', () => {

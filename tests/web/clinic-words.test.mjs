@@ -32,13 +32,15 @@ test('no baseline is not "no sock"', () => {
   assert.equal(lacking([{ text: '300 mm assumed' }, { text: 'no stack' }]), ' (300 mm assumed; no stack)');
 });
 
-const line = (date, day, tags) => ({ date, day, tags, morning: { stack: [], stack_mm: 0 }, evening: null, comfort: 8, skin: [] });
+const line = (date, day, tags) =>
+  ({ date, day, tags, morning: { stack: [], stack_mm: 0 }, evening: null, comfort: 8, skin: [] });
 
 test('dialysis sessions are bands, named in the key and in the table', () => {
   const point = (date) => ({ date, pct: 0, low: -1, high: 1, limb_pct: 0, limb_low: -1, limb_high: 1 });
   const story = {
     band: [point('2026-06-01'), point('2026-06-02')], sockets: [], measurements: [], interventions: [], pads: [],
-    assessment: { volume: { change_pct: { value: 0, low: -1, high: 1 }, limb_change_pct: { value: 0, low: -1, high: 1 }, reference_on: '2026-06-01' }, lacks: [] },
+    assessment: { volume: { change_pct: { value: 0, low: -1, high: 1 }, limb_change_pct: { value: 0, low: -1, high: 1 },
+      reference_on: '2026-06-01' }, lacks: [] },
   };
   const lines = [line('2026-06-01', 20605, ['dialysis']), line('2026-06-02', 20606, [])];
   for (const plot of [volumePlot(story, lines), stackPlot(story, lines)]) {

@@ -53,7 +53,8 @@ test('an older server’s keys still serve: the clinic’s number as before, wha
 });
 
 test('what the new server does not fill in falls back to the old keys', () => {
-  const both = contactOf({ phone: '555 0100', emergency_number: '144', contact: { phone: null, emergency_number: null, hours: HOURS } });
+  const both = contactOf({ phone: '555 0100', emergency_number: '144',
+    contact: { phone: null, emergency_number: null, hours: HOURS } });
   assert.deepEqual([both.phone, both.emergency_number, both.hours], ['555 0100', '144', HOURS]);
 });
 

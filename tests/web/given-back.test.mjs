@@ -18,15 +18,19 @@ const RULES = JSON.parse(readFileSync(new URL('../../web/shared/safety-rules.jso
 let made = 0;
 const row = (limb_id, ago, said = {}, state = 'kept') => {
   const id = `row-${(made += 1)}`;
-  return { id, limb_id, account: 'd', state, checkin: { id, limb_id, date: plusDays(TODAY, -ago), time: '08:00', stack: [{ ply: 3, make: 'single' }], comfort: 7, skin: [], signs: [], tags: [], falls: null, skin_checked: true, signs_checked: true, ...said } };
+  return { id, limb_id, account: 'd', state, checkin: { id, limb_id, date: plusDays(TODAY, -ago), time: '08:00',
+    stack: [{ ply: 3, make: 'single' }], comfort: 7, skin: [], signs: [], tags: [], falls: null, skin_checked: true,
+    signs_checked: true, ...said } };
 };
 
 function shown(screen, rows, { cursor = 'c1', role = 'wearer', limbs = ['a'], withheld = false, settings = {} } = {}) {
-  const person = { id: 'p', name: 'Isla Marchbank', tags: [], withheld, limbs: limbs.map((id, i) => ({ id, side: ['right', 'left'][i], sockets: [] })) };
+  const person = { id: 'p', name: 'Isla Marchbank', tags: [], withheld,
+    limbs: limbs.map((id, i) => ({ id, side: ['right', 'left'][i], sockets: [] })) };
   const account = { device_id: 'd', role, cursor, clinic: { name: 'Tide', contact: {} }, people: [person] };
   const all = Object.fromEntries(limbs.map((id) => [id, rows.filter((one) => one.limb_id === id)]));
   const app = {
-    screen, params: {}, settings, rows: all, drafts: [], drawers: {}, begun: [], refusedPhotos: [], outbox: { waiting: 0, stuck: 0, refused: 0 }, pictures: {}, flags: new Set(),
+    screen, params: {}, settings, rows: all, drafts: [], drawers: {}, begun: [], refusedPhotos: [],
+      outbox: { waiting: 0, stuck: 0, refused: 0 }, pictures: {}, flags: new Set(),
     draft: null, entryId: rows.at(-1)?.id ?? null, rules: RULES, diary: { keeps: true }, accounts: [account],
     now: () => new Date(`${TODAY}T09:00:00`), people: () => [{ ...person, account }], person: () => ({ ...person, account }), limb: () => person.limbs.find((one) => one.id === rows.at(-1)?.limb_id) ?? person.limbs[0],
   };

@@ -67,8 +67,10 @@ test('gone: nothing is found there, and the rest of the skin is still asked', ()
   assert.equal(draft.skin, null);
   const gone = [{ place: 'limb_end', course: 'gone' }];
   const said = ({ skin, skin_checked, healing }) => [skin, skin_checked, healing];
-  for (const skin of [null, 'not_looked']) assert.deepEqual(said(written({ ...draft, skin })), [[], false, gone]); // kept, and no clear look
-  assert.deepEqual(asked([entry(3, [at()]), { ...written(draft), date: on(4) }, { ...written(draft), date: on(5) }], 6), ['limb_end']);
+  // kept, and no clear look
+  for (const skin of [null, 'not_looked']) assert.deepEqual(said(written({ ...draft, skin })), [[], false, gone]);
+  assert.deepEqual(asked([entry(3, [at()]), { ...written(draft), date: on(4) }, { ...written(draft), date: on(5) }], 6),
+    ['limb_end']);
   const fine = written({ ...draft, skin: 'fine' });
   assert.deepEqual([fine.skin, fine.healing], [[], [{ place: 'limb_end', course: 'gone' }]]);
 });
@@ -93,10 +95,12 @@ test('a place in words no list has is asked after like any other, and its words 
   const { howNow } = await import('../../web/phone/ui/healing.js');
   const log = [entry(3, [at('blister', 'left of the scar')])];
   const draft = newDraft('l', NOW);
-  const shown = String(howNow({ rowsOf: { l: log.map((checkin) => ({ checkin })) }, limb: { id: 'l' }, pictures: {}, today: on(4) }, draft));
+  const shown = String(howNow({ rowsOf: { l: log.map((checkin) => ({ checkin })) }, limb: { id: 'l' }, pictures: {},
+    today: on(4) }, draft));
   assert.match(shown, /id="healing-left_of_the_scar-same"/);
   const [, arg] = shown.match(/id="healing-left_of_the_scar-same" data-do="day.course" data-arg="([^"]*)"/);
-  const app = { draft, drafts: [], params: {}, paint() {}, diary: { putDraft: async () => {} }, leave: async () => {}, standing: () => log.map((checkin) => ({ checkin })) };
+  const app = { draft, drafts: [], params: {}, paint() {}, diary: { putDraft: async () => {} }, leave: async () => {},
+    standing: () => log.map((checkin) => ({ checkin })) };
   days['day.course'](app, arg);
   assert.deepEqual(app.draft.findings, [at('blister', 'left of the scar')]);
   app.draft.findings = [at('redness', 'left of the scar')];
@@ -108,7 +112,8 @@ test('a place in words no list has is asked after like any other, and its words 
 test('every place that is followed is asked after, however many: what is not asked would be cleared unasked', async () => {
   const { followed, howNow } = await import('../../web/phone/ui/healing.js');
   const places = ['limb_end', 'calf', 'outer_bump', 'shin_front', 'brim'];
-  const view = { rowsOf: { l: [{ checkin: entry(3, places.map((place) => at('blister', place))) }] }, limb: { id: 'l' }, pictures: {}, today: on(4) };
+  const view = { rowsOf: { l: [{ checkin: entry(3, places.map((place) => at('blister', place))) }] }, limb: { id: 'l' },
+    pictures: {}, today: on(4) };
   const shown = String(howNow(view, newDraft('l', NOW)).join(''));
   assert.deepEqual(places.filter((place) => !shown.includes(`id="healing-${place}-gone"`)), []);
   assert.equal(String(followed(view)).split('Blister').length - 1, places.length);
@@ -116,7 +121,9 @@ test('every place that is followed is asked after, however many: what is not ask
 
 const tapping = async (draft, log = []) => {
   const { days } = await import('../../web/phone/acts/days.js');
-  const app = { draft: { ...draft, step: 'skin' }, drafts: [], params: {}, went: null, paint() {}, go(_, { step }) { app.went = step; }, diary: { putDraft: async () => {} }, leave: async () => {}, standing: () => log.map((checkin) => ({ checkin })) };
+  const app = { draft: { ...draft, step: 'skin' }, drafts: [], params: {}, went: null, paint() {},
+    go(_, { step }) { app.went = step; }, diary: { putDraft: async () => {} }, leave: async () => {}, standing: () =>
+    log.map((checkin) => ({ checkin })) };
   globalThis.window = { scrollTo() {} };
   globalThis.document = { querySelector: () => null };
   return { app, tap(verb, arg) { days[verb](app, arg); clearTimeout(app.pausing); } };
@@ -143,7 +150,8 @@ for (const skin of ['fine', 'not_looked']) {
     tap('day.course', 'worse limb_end');
     tap('day.course', 'gone limb_end');
     tap('day.skin', skin);
-    assert.deepEqual([app.draft.skin, written(app.draft).skin, written(app.draft).healing], [skin, [], [{ place: 'limb_end', course: 'gone' }]]);
+    assert.deepEqual([app.draft.skin, written(app.draft).skin, written(app.draft).healing],
+      [skin, [], [{ place: 'limb_end', course: 'gone' }]]);
   });
 }
 
@@ -161,7 +169,8 @@ test('a finding taken back by hand takes its course with it, so that all fine is
   app.draft.findings = [];
   app.draft.place = null;
   tap('day.skin', 'fine');
-  assert.deepEqual([written(app.draft).skin, written(app.draft).skin_checked, written(app.draft).healing], [[], true, []]);
+  assert.deepEqual([written(app.draft).skin, written(app.draft).skin_checked, written(app.draft).healing],
+    [[], true, []]);
 });
 
 test('a correction begins with the courses that were said', () => {
@@ -170,7 +179,8 @@ test('a correction begins with the courses that were said', () => {
 });
 
 const healed = (day, place = 'limb_end') => ({ what: 'healed', place, on: on(day) });
-const whole = (entries, events = []) => threadsOf(entries, events).map((one) => [one.place, one.last, one.clear, one.healed?.on ?? null, one.done]);
+const whole = (entries, events = []) => threadsOf(entries, events)
+  .map((one) => [one.place, one.last, one.clear, one.healed?.on ?? null, one.done]);
 
 test('a thread is done when two looks were clear and the clinic wrote that it healed, in either order', () => {
   const log = [entry(3, [at()]), entry(4)];
@@ -209,7 +219,8 @@ test('the last word counts: opened once, it is open, however often it was called
   assert.deepEqual(whole(log, [event('healed', 5), event('healed', 5), event('open', 6)]), [['limb_end', on(3), 2, null, false]]);
   const again = [...log, entry(9, [at()])];
   const events = [event('healed', 5), event('healed', 10), event('open', 11)];
-  assert.deepEqual(whole(again, events), [['limb_end', on(9), 0, null, false], ['limb_end', on(3), 2, on(5), true]]); // the thread before stays done
+  // the thread before stays done
+  assert.deepEqual(whole(again, events), [['limb_end', on(9), 0, null, false], ['limb_end', on(3), 2, on(5), true]]);
 });
 
 for (const course of ['better', 'same', 'worse']) {
@@ -248,9 +259,11 @@ test('what was found at a place not said has a thread at the clinic; found elsew
 test('what the clinic wrote stands, though the entry was corrected since', () => {
   const size = event('size', 4, { length_mm: 8 });
   const [gone] = threadsOf([entry(3), entry(4)], [size, event('healed', 5)]);
-  assert.deepEqual([gone.place, gone.looks, gone.records.map((one) => one.what), gone.done, gone.latest], ['limb_end', [], ['size', 'healed'], false, false]);
+  assert.deepEqual([gone.place, gone.looks, gone.records.map((one) => one.what), gone.done, gone.latest],
+    ['limb_end', [], ['size', 'healed'], false, false]);
   const moved = threadsOf([entry(3, [at('blister', 'calf')])], [size]);
   assert.deepEqual(moved.map((one) => [one.place, one.records.length]), [['calf', 0], ['limb_end', 1]]);
-  const later = threadsOf([entry(6, [at()])], [event('healed', 5)]); // it was found on an earlier day, that was corrected
+  // it was found on an earlier day, that was corrected
+  const later = threadsOf([entry(6, [at()])], [event('healed', 5)]);
   assert.deepEqual(later.map((one) => [one.healed, one.records.length]), [[null, 1]]);
 });

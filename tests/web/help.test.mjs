@@ -9,7 +9,8 @@ import { causes, helpOf } from '../../web/phone/ui/help.js';
 const RULES = JSON.parse(readFileSync(new URL('../../web/shared/safety-rules.json', import.meta.url))).rules;
 const tags = ['diabetes', 'vascular', 'reduced_sensation', 'dialysis', 'heart_failure', 'blood_thinners'];
 const everybody = { tags, child: false, unit: 'kg', redness_minutes: 20 };
-const inWords = (level, who) => helpOf(RULES, who).find((one) => one.level === level)?.groups.flatMap((group) => group.causes) ?? [];
+const inWords = (level, who) => helpOf(RULES, who)
+  .find((one) => one.level === level)?.groups.flatMap((group) => group.causes) ?? [];
 
 for (const name of Object.keys(LANGUAGES)) {
   test(`every rule is told in Help, in words (${LANGUAGES[name]})`, async () => {

@@ -5,8 +5,10 @@ import { newDraft } from '../../web/phone/checkin.js';
 import { leftOff } from '../../web/phone/ui/standing.js';
 
 const NOW = new Date('2025-11-20T09:00:00');
-const told = (date, more = {}) => ({ id: 'stop-wear-skin', level: 'stop_wear', text: { en: { title: 'Do not wear the socket now', title_of: '{name} should not wear the socket now', do: 'Call.' } }, row: { id: 'c1', state: 'kept', checkin: { date } }, ...more });
-const view = (standing, more = {}) => ({ today: '2025-11-20', limb: { id: 'l' }, stoodBefore: standing, rowsOf: { l: [] }, role: 'wearer', person: { name: 'Anouk Fell' }, ...more });
+const told = (date, more = {}) => ({ id: 'stop-wear-skin', level: 'stop_wear',
+  text: { en: { title: 'Do not wear the socket now', title_of: '{name} should not wear the socket now', do: 'Call.' } }, row: { id: 'c1', state: 'kept', checkin: { date } }, ...more });
+const view = (standing, more = {}) => ({ today: '2025-11-20', limb: { id: 'l' }, stoodBefore: standing,
+  rowsOf: { l: [] }, role: 'wearer', person: { name: 'Anouk Fell' }, ...more });
 const asked = (v, draft = newDraft('l', NOW)) => String(leftOff(v, draft)).replace(/<[^>]+>/g, ' ').replace(/\s+/g, ' ');
 
 test('the day after advice not to wear the socket, one question asks whether it was left off', () => {

@@ -30,7 +30,8 @@ const refusal = (code, more = {}) => ({ error: { code, message: 'words', fields:
 /** Our server, as the phone's calls meet it. */
 const well = (path, options) => {
   const token = options.headers.Authorization.slice(7);
-  if (path === '/api/me') return json(200, { server_time: now().toISOString(), clinic: {}, people: people(token), next_visits: [], seen: {}, device: { role: 'wearer' } });
+  if (path === '/api/me') return json(200, { server_time: now().toISOString(), clinic: {}, people: people(token),
+    next_visits: [], seen: {}, device: { role: 'wearer' } });
   if (path !== '/api/sync') return json(201, {});
   const receipts = JSON.parse(options.body).checkins.map(({ id }) => ({ id, status: 'kept', errors: {} }));
   return json(200, { epoch: 'e', cursor: 'e.9.y', changes: [], more: false, server_time: now().toISOString(), receipts });
@@ -41,13 +42,15 @@ async function passed(t, diary, answer, at = now) {
   t.mock.timers.enable({ apis: ['setTimeout'] });
   t.mock.method(globalThis, 'fetch', async (path, options) => answer(path, options) ?? well(path, options));
   const told = [];
-  await syncer({ diary, outbox: outboxOn(diary), api, tell: (event) => told.push(event.what), build: () => 'test', now: at }).pass();
+  await syncer({ diary, outbox: outboxOn(diary), api, tell: (event) => told.push(event.what), build: () => 'test',
+    now: at }).pass();
   t.mock.timers.reset();
   t.mock.restoreAll();
   return told;
 }
 
-const unlinked = async (diary) => Object.fromEntries((await diary.accounts()).map((one) => [one.token, Boolean(one.unlinked)]));
+const unlinked = async (diary) =>
+  Object.fromEntries((await diary.accounts()).map((one) => [one.token, Boolean(one.unlinked)]));
 const states = async (diary) => Object.fromEntries((await diary.everyCheckin()).map((row) => [row.id, row.state]));
 
 const FOREIGN = {
@@ -129,7 +132,8 @@ test('a clock that was put ahead makes no week', async (t) => {
 });
 
 test('one clinic’s trouble holds up no other clinic’s entries', async (t) => {
-  for (const trouble of [() => json(500, refusal('fault')), () => page(502), () => Promise.reject(new TypeError('cut')), () => json(200, { epoch: 1 })]) {
+  for (const trouble of [() => json(500, refusal('fault')), () => page(502), () => Promise.reject(new TypeError('cut')),
+    () => json(200, { epoch: 1 })]) {
     const diary = await phone('a', 'b');
     const told = await passed(t, diary, (_path, options) => (options.headers.Authorization === 'Bearer a' ? trouble() : null));
     assert.deepEqual(await states(diary), { 'c-a': 'waiting', 'c-b': 'kept' });

@@ -4,7 +4,8 @@ import { answerTo, asks, offered, onFirstPage, seen, settledAnswers, talkOf, wai
 import { visitFile } from '../../web/phone/calendar.js';
 
 const NOW = new Date('2025-09-15T12:00:00Z');
-const question = (said) => ({ id: 'm1', person_id: 'p1', kind: 'question', text: 'So?', choices: ['Yes', 'No'], by: 'Ida', at: '2025-09-15T10:00:00Z', withdrawn: false, answers: [], ...said });
+const question = (said) => ({ id: 'm1', person_id: 'p1', kind: 'question', text: 'So?', choices: ['Yes', 'No'],
+  by: 'Ida', at: '2025-09-15T10:00:00Z', withdrawn: false, answers: [], ...said });
 const person = { id: 'p1' };
 
 test('an answer is offered until the clinic has it, and brings what it answers', () => {
@@ -19,7 +20,8 @@ test('an answer is offered until the clinic has it, and brings what it answers',
 
 test('after a restore all that was kept is offered again, and what was refused is not', () => {
   const [kept, refused] = [answerTo(question(), { choice: 'Yes' }, NOW), answerTo(question(), { text: 'x' }, NOW)];
-  const before = settledAnswers([kept, refused], [{ id: kept.id, status: 'kept' }, { id: refused.id, status: 'refused', errors: { text: ['no'] } }]);
+  const before = settledAnswers([kept, refused],
+    [{ id: kept.id, status: 'kept' }, { id: refused.id, status: 'refused', errors: { text: ['no'] } }]);
   assert.deepEqual(settledAnswers(before, [], true).map(({ state }) => state), ['waiting', 'refused']);
 });
 
@@ -35,7 +37,8 @@ test('an answer of this phone stands once, with what the clinic says of it', () 
   const told = question({ answers: [{ id: mine.id, choice: 'Yes', said_at: mine.said_at, read_at: '2025-09-15T13:00:00Z', read_by: 'Ida', mine: true },
     { id: 'other', choice: 'No', said_at: '2025-09-15T11:00:00Z', read_at: null, mine: false }] });
   const [talk] = talkOf({ messages: [told], answers: [mine, { ...seen(told, NOW), state: 'kept' }] }, person);
-  assert.deepEqual(talk.answers.map(({ choice, mine: own, read_by: by }) => [choice, own, by]), [['No', false, undefined], ['Yes', true, 'Ida']]);
+  assert.deepEqual(talk.answers.map(({ choice, mine: own, read_by: by }) => [choice, own, by]),
+    [['No', false, undefined], ['Yes', true, 'Ida']]);
   assert.ok(talk.seenHere);
   assert.deepEqual(talkOf({ messages: [told], answers: [] }, { id: 'p2' }), []);
 });
@@ -50,7 +53,8 @@ test('a question asks until it is answered or taken back; what was refused is no
 });
 
 test('the first page shows what asks for a month and what is news for days', () => {
-  const talk = talkOf({ messages: [question({ at: '2025-09-01T10:00:00Z' }), question({ id: 'm2', kind: 'words', at: '2025-09-01T10:00:00Z' }), question({ id: 'm3', kind: 'read', at: '2025-09-14T10:00:00Z' })] }, person);
+  const talk = talkOf({ messages: [question({ at: '2025-09-01T10:00:00Z' }),
+    question({ id: 'm2', kind: 'words', at: '2025-09-01T10:00:00Z' }), question({ id: 'm3', kind: 'read', at: '2025-09-14T10:00:00Z' })] }, person);
   assert.deepEqual(onFirstPage(talk, '2025-09-15').map(({ id }) => id), ['m3', 'm1']);
   assert.deepEqual(onFirstPage(talk, '2025-10-15'), []);
 });

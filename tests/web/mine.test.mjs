@@ -8,17 +8,21 @@ const anouk = { id: 'p1', name: 'Anouk <b>', born_on: '1968-04-02', account: { d
 const row = (id, more = {}, about = {}) => ({
   id, limb_id: about.limb ?? 'l1', account: 'secret-device', state: 'kept', seq: 1, received_at: '2025-09-15T10:00:00Z',
   writer: { device_id: 'secret-device', role: 'wearer', label: 'Anouk’s phone' },
-  checkin: { id, limb_id: about.limb ?? 'l1', date: '2025-09-15', moment: 'putting_on', stack: [{ ply: 3, make: 'single' }], comfort: 8, skin: [], written_by: 'secret-device', ...more }, ...about,
+  checkin: { id, limb_id: about.limb ?? 'l1', date: '2025-09-15', moment: 'putting_on',
+    stack: [{ ply: 3, make: 'single' }], comfort: 8, skin: [], written_by: 'secret-device', ...more }, ...about,
 });
 const rows = {
-  l1: [row('a', { comfort: 2, note: 'first words' }), row('b', { comfort: 6, replaces: 'a', note: 'a <script> note' }, { seq: 2 }), row('c', { withdrawn: true, note: 'gone' }), row('d', { date: '2025-09-14' }, { state: 'waiting', writer: undefined, received_at: null })],
+  l1: [row('a', { comfort: 2, note: 'first words' }),
+    row('b', { comfort: 6, replaces: 'a', note: 'a <script> note' }, { seq: 2 }),
+    row('c', { withdrawn: true, note: 'gone' }), row('d', { date: '2025-09-14' }, { state: 'waiting', writer: undefined, received_at: null })],
   l2: [row('x', { note: 'another person’s' }, { limb: 'l2' })],
 };
 
 test('the file holds every entry of this person, says which count, and no key of the phone', () => {
   const made = fileOf(anouk, rows, now);
   const [limb] = made.limbs;
-  assert.deepEqual(limb.entries.map((one) => [one.id, one.counts, one.where]), [['a', false, 'kept'], ['b', true, 'kept'], ['c', false, 'kept'], ['d', true, 'waiting']]);
+  assert.deepEqual(limb.entries.map((one) => [one.id, one.counts, one.where]),
+    [['a', false, 'kept'], ['b', true, 'kept'], ['c', false, 'kept'], ['d', true, 'waiting']]);
   assert.deepEqual(limb.entries[3].writer, { role: 'this phone', label: null });
   const text = JSON.stringify(made);
   assert.ok(!text.includes('secret') && !text.includes('another person'));

@@ -5,10 +5,13 @@ import { homeScreen } from '../../web/phone/ui/home.js';
 
 const limb = { id: 'a', side: 'left', sockets: [] };
 const person = { id: 'p', name: 'Anouk', limbs: [limb], account: {} };
-const row = (id, date, line = [id]) => ({ id, line, state: 'kept', checkin: { id, date, stack: [], comfort: 8, skin: [], signs: [] } });
+const row = (id, date, line = [id]) =>
+  ({ id, line, state: 'kept', checkin: { id, date, stack: [], comfort: 8, skin: [], signs: [] } });
 const home = (rows, refused) => String(homeScreen({
-  person, people: [person], role: 'wearer', today: '2025-09-15', rowsOf: { a: rows }, refusedPhotos: refused.map((checkin_id) => ({ checkin_id })),
-  standing: {}, answers: {}, drafts: [], notices: [], seen: {}, visits: [], outbox: { waiting: 0, refused: 0, stuck: 0 }, careful: false, now: new Date(), settings: {}, begun: [],
+  person, people: [person], role: 'wearer', today: '2025-09-15', rowsOf: { a: rows },
+    refusedPhotos: refused.map((checkin_id) => ({ checkin_id })),
+  standing: {}, answers: {}, drafts: [], notices: [], seen: {}, visits: [],
+    outbox: { waiting: 0, refused: 0, stuck: 0 }, careful: false, now: new Date(), settings: {}, begun: [],
 }));
 const notices = (page) => page.match(/<p class="notice bad">[^<]*<\/p>/g) ?? [];
 

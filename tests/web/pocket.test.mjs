@@ -10,7 +10,8 @@ const STOP = { id: 'stop-wear-skin', level: 'stop_wear', text: { en: { title: 'T
 const LIMB = { id: 'a', side: 'left', pocket: PLAN, sockets: [] };
 
 const view = (more = {}) => ({
-  rules: { rules: [] }, advice: [], standing: {}, answers: {}, settings: {}, notices: [], limb: LIMB, person: { name: 'Anouk', limbs: [LIMB] }, today: '2025-11-20', now: new Date('2025-11-20T09:30:00'), ...more,
+  rules: { rules: [] }, advice: [], standing: {}, answers: {}, settings: {}, notices: [], limb: LIMB,
+    person: { name: 'Anouk', limbs: [LIMB] }, today: '2025-11-20', now: new Date('2025-11-20T09:30:00'), ...more,
 });
 
 test('what was loose is answered with the words for it, and when they were written', () => {

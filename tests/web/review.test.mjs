@@ -17,9 +17,11 @@ const person = { id: 'p', name: 'Anouk', born_on: '1968-04-02', tags: [], limbs:
 function screenOf(draft, { now = NOW, account: about = {} } = {}) {
   const owner = { ...account, ...about, people: [person] };
   const app = {
-    screen: 'form', params: {}, accounts: [owner], settings: {}, rows: {}, drafts: [], drawers: {}, outbox: {}, pictures: { ph1: 'blob:1' },
+    screen: 'form', params: {}, accounts: [owner], settings: {}, rows: {}, drafts: [], drawers: {}, outbox: {},
+      pictures: { ph1: 'blob:1' },
     draft, flags: new Set(), diary: { keeps: true }, rules: null, now: () => now,
-    people: () => [{ ...person, account: owner }], person: () => ({ ...person, account: owner }), limb: () => person.limbs[0],
+    people: () => [{ ...person, account: owner }], person: () => ({ ...person, account: owner }),
+      limb: () => person.limbs[0],
   };
   return viewOf(app);
 }
@@ -74,7 +76,8 @@ test('the review shows every field a check-in can hold', () => {
 });
 
 test('each line of the review leads to where it is answered', () => {
-  const draft = Object.assign({ ...newDraft('l', NOW), stack: [], comfort: 8 }, ...Object.values(SAID).map(([set]) => set));
+  const draft = Object.assign({ ...newDraft('l', NOW), stack: [], comfort: 8 }, ...Object.values(SAID)
+    .map(([set]) => set));
   const shown = review({ ...draft, replaces: null });
   const rows = shown.split('class="answer"').slice(1);
   assert.ok(rows.length >= 13, rows.length);
@@ -116,7 +119,8 @@ test('weight is asked for as it should be measured', () => {
 
 const saved = (row, about) => {
   const view = screenOf(null, { account: about });
-  return textOf(savedScreen({ ...view, entry: { limb_id: 'l', account: 'd', checkin: { date: '2025-09-15', stack: [], comfort: 8, hours_worn: 30 }, ...row }, rowsOf: {}, standing: {} }));
+  return textOf(savedScreen({ ...view, entry: { limb_id: 'l', account: 'd',
+    checkin: { date: '2025-09-15', stack: [], comfort: 8, hours_worn: 30 }, ...row }, rowsOf: {}, standing: {} }));
 };
 
 test('nothing says "all written down" or "on its way" of what was refused or will not be fetched', () => {

@@ -25,7 +25,8 @@ test('what the server tells of an unsent entry does not count as a receipt', () 
 });
 
 test('a change is kept without the words only the server uses', () => {
-  const change = { type: 'checkin', ...said('1'), seq: 9, doubt: null, received_at: 'x', written_by: { device_id: 'd', role: 'caregiver', label: 'Blue phone' } };
+  const change = { type: 'checkin', ...said('1'), seq: 9, doubt: null, received_at: 'x',
+    written_by: { device_id: 'd', role: 'caregiver', label: 'Blue phone' } };
   const row = fromChange(change, 'a');
   assert.deepEqual(Object.keys(row.checkin).filter((key) => ['type', 'seq', 'doubt', 'received_at'].includes(key)), []);
   assert.equal(row.checkin.written_by, 'd');

@@ -13,6 +13,7 @@ for (const { name, checkin, person = {}, earlier = [], redness_minutes, expect }
   test(`the table the server reads too: ${name}`, () => {
     const before = earlier.map((one) => ({ id: `c${one.days_ago}`, date: ago(one.days_ago), ...one }));
     const said = { id: 'c0', date: day, ...checkin };
-    assert.deepEqual(evaluate(RULES, said, { ...person, redness_minutes, earlier: before }).map(({ id }) => id), expect);
+    assert.deepEqual(evaluate(RULES, said, { ...person, redness_minutes, earlier: before }).map(({ id }) => id),
+      expect);
   });
 }

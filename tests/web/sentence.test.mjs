@@ -7,7 +7,8 @@ import { plusDays } from '../../web/phone/when.js';
 const TODAY = '2026-03-01'; // the month turns within every run
 const sock = (ply) => ({ ply, make: 'single' });
 const row = (ago, { ply = [3], make = 'single', comfort = 7, skin = [], looked = false, signs = [], state = 'kept' } = {}) => ({
-  state, checkin: { date: plusDays(TODAY, -ago), stack: ply.map((one) => ({ ply: one, make })), comfort, skin, signs, skin_checked: looked },
+  state, checkin: { date: plusDays(TODAY, -ago), stack: ply.map((one) => ({ ply: one, make })), comfort, skin, signs,
+    skin_checked: looked },
 });
 const rows = (...days) => days.map(([ago, said]) => row(ago, said));
 const SPOT = [{ place: 'calf', finding: 'redness', redness_minutes: 5 }];
@@ -39,7 +40,8 @@ const CASES = [
   ['a day older than four weeks counts for nothing', rows([0, { comfort: 8 }], [2], [4], [6], [8], [28]), null],
   ['socks with the clearly best days, when they are on', rows([0, A], [2, A], [4, A], [6, B], [8, B], [10, B]), { key: 'stack', stack: [sock(5), sock(1)] }],
   ['never of socks that are not on', rows([0, B], [2, B], [4, B], [6, A], [8, A], [10, A]), null],
-  ['too close to call', rows([0, { ...A, comfort: 6.5 }], [2, { ...A, comfort: 6.5 }], [4, { ...A, comfort: 6.5 }], [6, B], [8, B], [10, B]), null],
+  ['too close to call', rows([0, { ...A, comfort: 6.5 }], [2, { ...A, comfort: 6.5 }], [4, { ...A, comfort: 6.5 }],
+    [6, B], [8, B], [10, B]), null],
   ['two days in a kind of sock are too few', rows([0, A], [2, A], [6, B], [8, B], [10, B]), null],
   ['what the clinic refused is not counted', rows([0], [1, { state: 'refused' }], [2]), null],
   ['a day that has not come says nothing', rows([-1], [0], [1]), null],
@@ -47,11 +49,17 @@ const CASES = [
   ['of two entries of the best day its best is the best', rows([0, { comfort: 8 }], [0, { comfort: 9 }], [2], [4], [6], [8], [10]), { key: 'best', n: 9 }],
   ['the least bad day is nothing to praise', rows([0, { comfort: 4 }], ...[2, 4, 6, 8, 10].map((ago) => [ago, { comfort: 3 }])), null],
   ['not the most comfortable socks where others, worn too seldom to be a group, were better', rows([0, A], [2, A], [4, A], [6, B], [8, B], [10, B], [12, { ply: [6], comfort: 10 }]), null],
-  ['nor where the others had the one best day', rows([0, A], [2, A], [4, A], [6, { ...B, comfort: 10 }], [8, { ...B, comfort: 4 }], [10, { ...B, comfort: 4 }]), null],
-  ['nor where a day of two kinds was better', rows([0, A], [2, A], [4, A], [6, B], [8, B], [10, B], [12, { ...A, comfort: 10 }], [12, { ...B, comfort: 10 }]), null],
-  ['one good day in them is not days', rows([0, { ...A, comfort: 6 }], [2, { ...A, comfort: 10 }], [4, { ...A, comfort: 6 }], [6, { ...B, comfort: 6 }], [8, { ...B, comfort: 6 }], [10, { ...B, comfort: 6 }]), null],
-  ['nor where its words would be those of other socks: the same plies in another order', rows([0, A], [2, A], [4, A], [6, { ply: [1, 5], comfort: 6 }], [8, { ply: [1, 5], comfort: 6 }], [10, { ply: [1, 5], comfort: 6 }]), null],
-  ['nor of another make', rows(...[0, 2, 4].map((ago) => [ago, { ply: [3], comfort: 9 }]), ...[6, 8, 10].map((ago) => [ago, { ply: [3], comfort: 6, make: 'blend' }])), null],
+  ['nor where the others had the one best day', rows([0, A], [2, A], [4, A], [6, { ...B, comfort: 10 }],
+    [8, { ...B, comfort: 4 }], [10, { ...B, comfort: 4 }]), null],
+  ['nor where a day of two kinds was better', rows([0, A], [2, A], [4, A], [6, B], [8, B], [10, B],
+    [12, { ...A, comfort: 10 }], [12, { ...B, comfort: 10 }]), null],
+  ['one good day in them is not days', rows([0, { ...A, comfort: 6 }], [2, { ...A, comfort: 10 }],
+    [4, { ...A, comfort: 6 }], [6, { ...B, comfort: 6 }], [8, { ...B, comfort: 6 }], [10, { ...B, comfort: 6 }]), null],
+  ['nor where its words would be those of other socks: the same plies in another order',
+    rows([0, A], [2, A], [4, A], [6, { ply: [1, 5], comfort: 6 }], [8, { ply: [1, 5], comfort: 6 }],
+    [10, { ply: [1, 5], comfort: 6 }]), null],
+  ['nor of another make', rows(...[0, 2, 4].map((ago) => [ago, { ply: [3], comfort: 9 }]),
+    ...[6, 8, 10].map((ago) => [ago, { ply: [3], comfort: 6, make: 'blend' }])), null],
   ['never of socks in which something was found on the skin', rows([0, A], [2, { ...A, skin: SPOT }], [4, A], [5, A], [6, B], [8, B], [10, B]), null],
   ['nor of socks in which there was a sign', rows([0, A], [2, { ...A, signs: ['cannot_get_fully_in'] }], [4, A], [5, A], [6, B], [8, B], [10, B]), null],
   ['a day with a sign was not all fine', rows(...five.slice(0, 3), [3, { looked: true, ply: [3], signs: ['fast_spreading_redness'] }], five[4]), { key: 'days', n: 5 }],
@@ -92,26 +100,33 @@ test('of any diary nothing is said that its entries do not bear out', () => {
   const said = {};
   for (let turn = 0; turn < 4_000; turn += 1) {
     const kinds = [[3], [5], [], [5, 1]].slice(0, 1 + some(4));
-    const given = Array.from({ length: 1 + some(40) }, (_, ago) => ago).filter(() => some(8)).flatMap((ago) => Array.from({ length: some(7) ? 1 : 2 }, () => row(ago, {
-      ply: kinds[some(kinds.length)], comfort: some(3) ? 6 + some(3) : some(11), looked: some(9) > 0, skin: some(40) ? [] : SPOT, signs: some(40) ? [] : ['sock_stuck'], state: some(40) ? 'kept' : 'refused',
+    const given = Array.from({ length: 1 + some(40) }, (_, ago) => ago).filter(() => some(8))
+      .flatMap((ago) => Array.from({ length: some(7) ? 1 : 2 }, () => row(ago, {
+      ply: kinds[some(kinds.length)], comfort: some(3) ? 6 + some(3) : some(11), looked: some(9) > 0, skin: some(40)
+        ? [] : SPOT, signs: some(40) ? [] : ['sock_stuck'], state: some(40) ? 'kept' : 'refused',
     })));
     const found = sentenceOf(given, { today: TODAY });
     if (!found) continue;
     said[found.key] = (said[found.key] ?? 0) + 1;
     const words = `${JSON.stringify(found)} of ${JSON.stringify(given)}`;
-    const of = (ago) => given.filter((one) => one.state !== 'refused' && one.checkin.date === plusDays(TODAY, -ago)).map((one) => one.checkin);
-    const lately = given.filter((one) => one.state !== 'refused' && one.checkin.date > plusDays(TODAY, -28)).map((one) => one.checkin);
+    const of = (ago) => given.filter((one) => one.state !== 'refused' && one.checkin.date === plusDays(TODAY, -ago))
+      .map((one) => one.checkin);
+    const lately = given.filter((one) => one.state !== 'refused' && one.checkin.date > plusDays(TODAY, -28))
+      .map((one) => one.checkin);
     const inThem = (one) => JSON.stringify(one.stack) === JSON.stringify(found.stack);
     assert.ok(of(0).every((one) => !one.skin.length && !one.signs.length), words);
     const days = Array.from({ length: found.n && found.key !== 'best' ? found.n : 0 }, (_, ago) => of(ago));
     assert.ok(days.every((day) => day.length), words);
     if (found.key === 'first') assert.equal(new Set(given.map((one) => one.checkin.date)).size, 1, words);
-    if (found.key === 'best') assert.ok(lately.every((one) => one.comfort < found.n || (one.comfort === found.n && one.date === TODAY)), words);
+    if (found.key === 'best') assert.ok(lately.every((one) => one.comfort < found.n ||
+      (one.comfort === found.n && one.date === TODAY)), words);
     if (found.key === 'socks') assert.ok(days.flat().every(inThem), words);
-    if (found.key === 'skin') assert.ok(days.flat().every((one) => one.skin_checked && !one.skin.length && !one.signs.length), words);
+    if (found.key === 'skin') assert.ok(days.flat()
+      .every((one) => one.skin_checked && !one.skin.length && !one.signs.length), words);
     if (found.key === 'stack') {
       const other = Math.max(...lately.filter((one) => !inThem(one)).map((one) => one.comfort));
-      assert.ok(new Set(lately.filter((one) => inThem(one) && one.comfort > other).map((one) => one.date)).size >= 3, words);
+      assert.ok(new Set(lately.filter((one) => inThem(one) && one.comfort > other).map((one) => one.date))
+        .size >= 3, words);
       assert.ok(lately.filter(inThem).every((one) => !one.skin.length && !one.signs.length), words);
     }
   }

@@ -34,7 +34,8 @@ test('several socks have a total, one has none, and neither have sheaths alone',
   assert.equal(String(totalLine([sock(0), sock(0)])), '');
 });
 
-const view = (...rows) => ({ today: '2026-11-26', rowsOf: { a: rows.map(([date, comfort, state = 'kept']) => ({ state, checkin: { date, comfort } })) } });
+const view = (...rows) => ({ today: '2026-11-26',
+  rowsOf: { a: rows.map(([date, comfort, state = 'kept']) => ({ state, checkin: { date, comfort } })) } });
 const draft = { limb_id: 'a', date: '2026-11-26', comfort: null };
 
 test('the gauge is eleven radio keys, none chosen before one is tapped, one of them in the tab order', () => {

@@ -16,7 +16,8 @@ const stands = (rows, about = {}) => standingAdvice(rows, { advise, danger, ...a
 
 test('advice stands on the days after, whatever else is logged', () => {
   assert.deepEqual(stands([row(1, BLISTER)]), ['stop-wear-skin']);
-  assert.deepEqual(stands([row(1, BLISTER), ...[2, 3, 4, 5].map((n) => row(n, { skin_checked: false, signs_checked: true }))]), ['stop-wear-skin']);
+  assert.deepEqual(stands([row(1, BLISTER),
+    ...[2, 3, 4, 5].map((n) => row(n, { skin_checked: false, signs_checked: true }))]), ['stop-wear-skin']);
 });
 
 test('two later clear days end it; one does not, nor two looks on one day, nor a look on the same day', () => {
@@ -54,7 +55,8 @@ test('a sign of danger, or a rule that fires, is not clear', () => {
 });
 
 test('the most urgent leads, and a rule that fired on several days stands once, for the latest', () => {
-  const found = standingAdvice([row(1, BLISTER), row(2, BLISTER), row(3, { signs: ['confusion'], signs_checked: true })], { advise, danger });
+  const found = standingAdvice([row(1, BLISTER), row(2, BLISTER),
+    row(3, { signs: ['confusion'], signs_checked: true })], { advise, danger });
   assert.deepEqual(found.map((one) => [one.id, one.row.id]), [['emergency-infection', 'c3'], ['stop-wear-skin', 'c2']]);
 });
 

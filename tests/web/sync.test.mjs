@@ -68,7 +68,8 @@ test('a receipt for one id does not let another go', async () => {
 
 test('one refused entry stays in sight and does not hold up the rest', async () => {
   const parts = await phone([said('1'), said('2')]);
-  const mixed = (envelope) => ({ ...kept()(envelope), receipts: [{ id: '1', status: 'refused', errors: { date: ['no'] } }, { id: '2', status: 'kept' }] });
+  const mixed = (envelope) => ({ ...kept()(envelope),
+    receipts: [{ id: '1', status: 'refused', errors: { date: ['no'] } }, { id: '2', status: 'kept' }] });
   await run(parts, answers(mixed));
   assert.deepEqual(await states(parts), { 1: 'refused', 2: 'kept' });
   assert.deepEqual(counted(await parts.diary.everyCheckin(), []), { waiting: 0, stuck: 0, refused: 1 });
@@ -153,9 +154,11 @@ test('a changed socket finds its limb', () => {
 async function pass(parts, clinic) {
   globalThis.navigator ??= {};
   const api = {
-    me: async () => ({ clinic: {}, people: PEOPLE, next_visits: [], seen: {}, device: { role: 'wearer' }, server_time: now().toISOString(), ...clinic.me }),
+    me: async () => ({ clinic: {}, people: PEOPLE, next_visits: [], seen: {}, device: { role: 'wearer' },
+      server_time: now().toISOString(), ...clinic.me }),
     sync: async (_token, envelope) => kept(clinic.epoch)(envelope),
-    sendPhoto: async (_token, photo) => (clinic.photos.push(photo.id), clinic.answer ?? { id: photo.id, status: 'kept', kept_at: clinic.kept_at }),
+    sendPhoto: async (_token, photo) =>
+      (clinic.photos.push(photo.id), clinic.answer ?? { id: photo.id, status: 'kept', kept_at: clinic.kept_at }),
   };
   const one = syncer({ ...parts, api, tell: () => {}, build: () => 'test', now });
   await one.pass();

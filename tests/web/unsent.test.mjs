@@ -4,7 +4,8 @@ import assert from 'node:assert/strict';
 import { test } from 'node:test';
 
 const kept = new Map();
-globalThis.localStorage = { getItem: (key) => kept.get(key) ?? null, setItem: (key, text) => kept.set(key, String(text)) };
+globalThis.localStorage =
+  { getItem: (key) => kept.get(key) ?? null, setItem: (key, text) => kept.set(key, String(text)) };
 const { markUnsent, unsentBefore } = await import('../../web/phone/diary.js');
 
 const row = (date, state, more) => ({ state, checkin: { date }, ...more });

@@ -52,7 +52,8 @@ test('a first socket begins where it was fitted; one that is yet to come has no 
 });
 
 test('visits of the last weeks and of the next days are flags; one that was called off or missed is none', () => {
-  const visits = [{ on: ago(7), outcome: 'done' }, { on: ago(-3) }, { on: ago(-9) }, { on: ago(1), cancelled: true }, { on: ago(2), outcome: 'missed' }];
+  const visits = [{ on: ago(7), outcome: 'done' }, { on: ago(-3) }, { on: ago(-9) }, { on: ago(1), cancelled: true },
+    { on: ago(2), outcome: 'missed' }];
   assert.deepEqual(line([], { visits }).flags.map((at) => dateAt(at, TODAY)), [ago(7), ago(-3)]);
   assert.equal(count(picture([row(0)], { visits }), 'class="flag"'), 2);
 });

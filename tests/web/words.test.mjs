@@ -11,7 +11,8 @@ const load = async (name) => (await import(new URL(`words/${name}.js`, PHONE))).
 const en = await load('en');
 const others = Object.keys(LANGUAGES).filter((name) => name !== 'en');
 
-const scripts = (folder) => readdirSync(new URL(folder, PHONE), { recursive: true }).filter((file) => file.endsWith('.js') && !file.startsWith('words/'));
+const scripts = (folder) => readdirSync(new URL(folder, PHONE), { recursive: true })
+  .filter((file) => file.endsWith('.js') && !file.startsWith('words/'));
 const source = scripts('.').map((file) => readFileSync(new URL(file, PHONE), 'utf8')).join('\n');
 
 const holes = (words) => [...new Set(JSON.stringify(words).match(/\{\w+\}/g) ?? [])].sort().join(' ');
@@ -25,13 +26,15 @@ for (const name of others) {
 
   test(`every string in ${LANGUAGES[name]} has the same things to fill in`, async () => {
     const words = await load(name);
-    const wrong = Object.keys(en).filter((key) => holes(words[key]).replace('{n}', '').trim() !== holes(en[key]).replace('{n}', '').trim());
+    const wrong = Object.keys(en)
+      .filter((key) => holes(words[key]).replace('{n}', '').trim() !== holes(en[key]).replace('{n}', '').trim());
     assert.deepEqual(wrong, []);
   });
 
   test(`plurals in ${LANGUAGES[name]} have every form the language asks for`, async () => {
     const words = await load(name);
-    const forms = new Intl.PluralRules(name).resolvedOptions().pluralCategories.filter((form) => form !== 'many' || name === 'ar').sort();
+    const forms = new Intl.PluralRules(name).resolvedOptions()
+      .pluralCategories.filter((form) => form !== 'many' || name === 'ar').sort();
     for (const [key, value] of Object.entries(words)) {
       if (typeof en[key] === 'object') assert.deepEqual(Object.keys(value).sort(), forms, key);
     }

@@ -7,7 +7,8 @@ import { pathToFileURL } from 'node:url';
 
 const [web, url] = process.argv.slice(2);
 const from = (name) => import(pathToFileURL(`${web}/phone/${name}`).href);
-const [api, { checkinOf, draftOf, newDraft }, { diaryOn }, { uuid7 }, { memory }, { outboxOn }, { fresh }, { syncAccount }] = await Promise.all(
+const [api, { checkinOf, draftOf, newDraft }, { diaryOn }, { uuid7 }, { memory }, { outboxOn }, { fresh },
+  { syncAccount }] = await Promise.all(
   ['api.js', 'checkin.js', 'diary.js', 'ids.js', 'memory.js', 'outbox.js', 'rows.js', 'sync.js'].map(from));
 
 const reach = globalThis.fetch;
@@ -22,10 +23,12 @@ await diary.putAccount(account);
 for (const row of rows) await diary.save(row);
 
 const now = () => new Date();
-const write = (draft) => diary.save(fresh(checkinOf(draft, { id: uuid7(), now: now(), device_id: account.device_id }), account.device_id));
+const write = (draft) =>
+  diary.save(fresh(checkinOf(draft, { id: uuid7(), now: now(), device_id: account.device_id }), account.device_id));
 const [limb] = account.people[0].limbs;
 if (log) await write({ ...newDraft(limb.id, now()), bare: true, comfort: 7, danger: 'asked', ...log });
-if (correct) await write({ ...draftOf((await diary.everyCheckin()).find((row) => row.id === correct.id), now()), ...correct.draft });
+if (correct) await write({ ...draftOf((await diary.everyCheckin()).find((row) => row.id === correct.id), now()),
+  ...correct.draft });
 
 const [before] = await diary.accounts();
 const { restored } = await syncAccount(before, { diary, outbox: outboxOn(diary), api, now, build: () => 'test' });

@@ -45,7 +45,8 @@ function query(values) {
   return asked.length ? `?${new URLSearchParams(asked)}` : '';
 }
 
-const given = (values) => Object.fromEntries(Object.entries(values).filter(([, value]) => value !== null && value !== undefined && value !== ''));
+const given = (values) => Object.fromEntries(Object.entries(values)
+  .filter(([, value]) => value !== null && value !== undefined && value !== ''));
 
 const at = '/api/clinic';
 const id = encodeURIComponent;

@@ -1,6 +1,8 @@
-/** The only room that touches Chart.js. Draws one plot over days; plots share their days, their left margin and a cursor.
+/** The only room that touches Chart.js. Draws one plot over days; plots share their days, their left margin and a
+ *  cursor.
  *
- *  A plot is { y: {min, max, step?, words}, layers, bands?: [{from, to, colour?}], epochs?, marks?: [{day, label?}], rim?, from, to, dayWords? } where a layer is one of
+ *  A plot is { y: {min, max, step?, words}, layers, bands?: [{from, to, colour?}], epochs?, marks?: [{day, label?}],
+ *  rim?, from, to, dayWords? } where a layer is one of
  *    { kind: 'band',  label, points: [{day, low, high}] }
  *    { kind: 'tide',  label, stepped?, points: [{day, value}] }   a line with water under it
  *    { kind: 'steps' | 'line' | 'dots', label, shape, colour, points: [{day, value, shape?, colour?}] }
@@ -35,12 +37,14 @@ const faded = (name, share) => {
   return `rgba(${r}, ${g}, ${b}, ${share})`;
 };
 
-/** Points with a null wherever a day is missing for longer than `most` days, or a day of `breaks` begins, so that the line
+/** Points with a null wherever a day is missing for longer than `most` days, or a day of `breaks` begins, so that the
+ *  line
  *  breaks there. */
 export function withGaps(points, most, breaks = []) {
   const out = [];
   points.forEach((point, i) => {
-    if (i && (point.day - points[i - 1].day > most || breaks.some((at) => points[i - 1].day < at && at <= point.day))) out.push({ x: point.day - 0.5, y: null });
+    if (i && (point.day - points[i - 1].day > most ||
+      breaks.some((at) => points[i - 1].day < at && at <= point.day))) out.push({ x: point.day - 0.5, y: null });
     out.push({ x: point.day, y: point.value });
   });
   return out;
@@ -53,21 +57,29 @@ function datasets(plot) {
     if (layer.kind === 'band') {
       const base = { label: '', pointRadius: 0, pointHitRadius: 0, borderWidth: 1, borderColor: faded('teal', 0.35) };
       return [
-        { ...base, data: layer.points.map((point) => ({ x: point.day, y: point.high })), fill: '+1', backgroundColor: faded('teal', 0.24) },
+        { ...base, data: layer.points.map((point) => ({ x: point.day, y: point.high })), fill: '+1',
+          backgroundColor: faded('teal', 0.24) },
         { ...base, data: layer.points.map((point) => ({ x: point.day, y: point.low })), fill: false },
       ];
     }
     const ink = layer.colour ?? 'ink';
-    const common = { label: layer.label, borderColor: colour(ink), pointBackgroundColor: colour(ink), borderWidth: 2, pointHitRadius: 0 };
+    const common = { label: layer.label, borderColor: colour(ink), pointBackgroundColor: colour(ink), borderWidth: 2,
+      pointHitRadius: 0 };
     if (layer.kind === 'tide') {
-      return [{ ...common, data: withGaps(layer.points, layer.gap ?? 60, layer.breaks), stepped: layer.stepped ? 'before' : false, pointRadius: layer.radius ?? 0, spanGaps: false, borderWidth: 2.5, fill: 'start', backgroundColor: faded('teal', 0.12), borderColor: colour('teal') }];
+      return [{ ...common, data: withGaps(layer.points, layer.gap ?? 60, layer.breaks), stepped: layer.stepped
+        ? 'before' : false, pointRadius: layer.radius ?? 0, spanGaps: false, borderWidth: 2.5, fill: 'start',
+          backgroundColor: faded('teal', 0.12), borderColor: colour('teal') }];
     }
     if (layer.kind === 'dots') {
       const shapes = layer.points.map((point) => SHAPES[point.shape ?? layer.shape ?? 'round']);
       const colours = layer.points.map((point) => colour(point.colour ?? ink));
-      return [{ ...common, data: layer.points.map((point) => ({ x: point.day, y: point.value })), showLine: false, pointStyle: shapes, pointRadius: layer.radius ?? 3.5, pointBackgroundColor: layer.hollow ? colour('paper') : colours, pointBorderColor: colours, pointBorderWidth: 1.5 }];
+      return [{ ...common, data: layer.points.map((point) => ({ x: point.day, y: point.value })), showLine: false,
+        pointStyle: shapes, pointRadius: layer.radius ?? 3.5, pointBackgroundColor: layer.hollow ? colour('paper')
+        : colours, pointBorderColor: colours, pointBorderWidth: 1.5 }];
     }
-    return [{ ...common, data: withGaps(layer.points, layer.gap ?? 3, layer.breaks), stepped: layer.kind === 'steps' ? 'before' : false, pointStyle: SHAPES[layer.shape ?? 'round'], pointRadius: layer.radius ?? 2, spanGaps: false, borderDash: layer.dashed ? [5, 4] : [] }];
+    return [{ ...common, data: withGaps(layer.points, layer.gap ?? 3, layer.breaks), stepped: layer.kind === 'steps'
+      ? 'before' : false, pointStyle: SHAPES[layer.shape ?? 'round'], pointRadius: layer.radius ?? 2, spanGaps: false,
+        borderDash: layer.dashed ? [5, 4] : [] }];
   });
 }
 
@@ -130,7 +142,8 @@ const furniture = {
       ctx.fillText(epoch.label, left, area.top + 3);
       free = left + wide + 6;
     }
-    const written = [area.left, area.left, area.left]; // three lines of labels; one that would lie on another is left out
+    // three lines of labels; one that would lie on another is left out
+    const written = [area.left, area.left, area.left];
     for (const mark of plot.marks ?? []) {
       const at = x.getPixelForValue(mark.day);
       if (at < area.left || at > area.right) continue;
@@ -185,23 +198,28 @@ function options(plot) {
       x: {
         type: 'linear', min: plot.from - 0.5, max: plot.to + 0.5, afterBuildTicks: ticks,
         grid: { display: false }, border: { color: colour('edge') },
-        ticks: { display: plot.dates !== false, font, color: colour('ink-2'), maxRotation: 0, autoSkip: false, callback: plot.dayWords ?? ((value) => day(fromNumber(value))) },
+        ticks: { display: plot.dates !== false, font, color: colour('ink-2'), maxRotation: 0, autoSkip: false,
+          callback: plot.dayWords ?? ((value) => day(fromNumber(value))) },
       },
       y: {
         min: plot.y.min, max: plot.y.max, reverse: Boolean(plot.y.down), afterFit: (scale) => { scale.width = LEFT; },
         grid: { color: colour('line') }, border: { display: false },
-        ticks: { font, color: colour('ink-2'), stepSize: plot.y.step, autoSkip: false, callback: plot.y.marks ? (value) => plot.y.marks.find((mark) => mark.value === value)?.words : plot.y.words },
-        ...(plot.y.marks ? { afterBuildTicks: (scale) => { scale.ticks = plot.y.marks.filter(({ value }) => value >= plot.y.min && value <= plot.y.max); } } : {}),
+        ticks: { font, color: colour('ink-2'), stepSize: plot.y.step, autoSkip: false, callback: plot.y.marks
+          ? (value) => plot.y.marks.find((mark) => mark.value === value)?.words : plot.y.words },
+        ...(plot.y.marks ? { afterBuildTicks: (scale) =>
+          { scale.ticks = plot.y.marks.filter(({ value }) => value >= plot.y.min && value <= plot.y.max); } } : {}),
       },
     },
-    plugins: { legend: { display: false }, tooltip: { enabled: false }, decimation: { enabled: false }, furniture: { plot, cursor: plot.cursor ?? null } },
+    plugins: { legend: { display: false }, tooltip: { enabled: false }, decimation: { enabled: false },
+      furniture: { plot, cursor: plot.cursor ?? null } },
   };
 }
 
 /** Draw a plot. Resolves to its handle: `set(plot)`, `cursor(day)`, `dayAt(event)`, `close()`. */
 export async function open(canvas, plot) {
   const Chart = await load();
-  const chart = new Chart(canvas, { type: 'line', data: { datasets: datasets(plot) }, options: options(plot), plugins: [furniture] });
+  const chart = new Chart(canvas,
+    { type: 'line', data: { datasets: datasets(plot) }, options: options(plot), plugins: [furniture] });
   return {
     set(next) {
       chart.data.datasets = datasets(next);

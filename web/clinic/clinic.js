@@ -51,7 +51,8 @@ const SCREENS = [
 ];
 
 const screen = document.getElementById('screen');
-const context = { lastDeed: Date.now(), press: pressWatch(document), chosen: null, staff: null, clinic: null, everyone: [], say, go, again: () => show(true) };
+const context = { lastDeed: Date.now(), press: pressWatch(document), chosen: null, staff: null, clinic: null,
+  everyone: [], say, go, again: () => show(true) };
 const FADE_AFTER_MS = 8000; // of words with nothing to do about them; an undo stays until the next word
 let fading = null;
 let turn = 0;
@@ -169,7 +170,8 @@ async function showNewPassword(root, given, done) {
 
 async function enter(said) {
   if (said.new_password_needed) {
-    return showNewPassword(document.createElement('div'), { shortest: said.shortest_password }, async () => enter(await api.session()));
+    return showNewPassword(document.createElement('div'), { shortest: said.shortest_password },
+      async () => enter(await api.session()));
   }
   if (context.staff?.id !== said.staff.id) context.chosen = null;
   context.staff = said.staff;

@@ -13,7 +13,8 @@ export async function make(options) {
       excludeCredentials: (options.excludeCredentials ?? []).map((one) => ({ ...one, id: bytes(one.id) })),
     },
   });
-  return said(made, { attestationObject: text(made.response.attestationObject), transports: made.response.getTransports?.() ?? [] });
+  return said(made,
+    { attestationObject: text(made.response.attestationObject), transports: made.response.getTransports?.() ?? [] });
 }
 
 /** Ask the browser to answer a challenge with any passkey it holds for this clinic. */
@@ -25,13 +26,16 @@ export async function use(options) {
     },
   });
   const { response } = given;
-  return said(given, { authenticatorData: text(response.authenticatorData), signature: text(response.signature), userHandle: response.userHandle ? text(response.userHandle) : null });
+  return said(given, { authenticatorData: text(response.authenticatorData), signature: text(response.signature),
+    userHandle: response.userHandle ? text(response.userHandle) : null });
 }
 
 function said(credential, response) {
   return {
-    id: credential.id, rawId: text(credential.rawId), type: credential.type, authenticatorAttachment: credential.authenticatorAttachment,
-    clientExtensionResults: credential.getClientExtensionResults(), response: { clientDataJSON: text(credential.response.clientDataJSON), ...response },
+    id: credential.id, rawId: text(credential.rawId), type: credential.type,
+      authenticatorAttachment: credential.authenticatorAttachment,
+    clientExtensionResults: credential.getClientExtensionResults(),
+      response: { clientDataJSON: text(credential.response.clientDataJSON), ...response },
   };
 }
 

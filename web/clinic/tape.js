@@ -5,7 +5,8 @@
 
 /** Hand and digital dimensions differ by about 5 mm (Geil 2007, J Rehabil Res Dev 44(4):515). */
 const TAPE_ERROR_MM = 5;
-/** What two tapes of one leg differ by without any change, as a share of its circumference (reproducibility index, te Slaa
+/** What two tapes of one leg differ by without any change, as a share of its circumference (reproducibility index, te
+ *  Slaa
  *  2011, Phlebology 26(1):14): measured by one person, by several. As in core/limb_volume.py. */
 const ONE_HAND = 0.033;
 const TWO_HANDS = 0.044;
@@ -18,14 +19,16 @@ function frusta(levels) {
   return ordered(levels).reduce((sum, level, i, all) => {
     if (!i) return 0;
     const [below, above] = [all[i - 1].circumference_mm, level.circumference_mm];
-    return sum + ((level.from_end_mm - all[i - 1].from_end_mm) * (below * below + below * above + above * above)) / (12 * Math.PI);
+    return sum + ((level.from_end_mm - all[i - 1].from_end_mm) * (below * below + below * above +
+      above * above)) / (12 * Math.PI);
   }, 0);
 }
 
 /** { ml, error_ml } or null for fewer than two levels. The error moves every circumference the same way. */
 export function volume(levels) {
   if (levels.length < 2) return null;
-  const moved = (by) => frusta(levels.map((level) => ({ ...level, circumference_mm: Math.max(0, level.circumference_mm + by) }))) / 1000;
+  const moved = (by) =>
+    frusta(levels.map((level) => ({ ...level, circumference_mm: Math.max(0, level.circumference_mm + by) }))) / 1000;
   return { ml: moved(0), error_ml: (moved(TAPE_ERROR_MM) - moved(-TAPE_ERROR_MM)) / 2 };
 }
 
@@ -45,11 +48,14 @@ export function oneHand(one, other) {
 /** Up to how many percent of the volume two measurements at the same heights differ without any change. */
 export const limitPct = (sameHand) => 100 * (1 - (1 - (sameHand ? ONE_HAND : TWO_HANDS)) ** 2);
 
-/** Whether two volumes at the same heights differ by more than the hands that measured: a share, of a large limb and a small one. */
-export const beyondTape = (before, after, sameHand) => Math.abs(Math.sqrt(after / before) - 1) > (sameHand ? ONE_HAND : TWO_HANDS);
+/** Whether two volumes at the same heights differ by more than the hands that measured: a share, of a large limb and
+ *  a small one. */
+export const beyondTape = (before, after, sameHand) =>
+  Math.abs(Math.sqrt(after / before) - 1) > (sameHand ? ONE_HAND : TWO_HANDS);
 
 /** The level of `levels` at this height, if there is one. */
-export const atHeight = (levels, height) => levels.find((level) => Math.abs(level.from_end_mm - height) <= SAME_MM) ?? null;
+export const atHeight = (levels, height) =>
+  levels.find((level) => Math.abs(level.from_end_mm - height) <= SAME_MM) ?? null;
 
 /** Levels that fit neither the last time nor their neighbours, each with why. */
 export function slips(levels, before) {

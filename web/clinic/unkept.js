@@ -1,4 +1,5 @@
-/** Whether something typed on the screen is not kept yet. Filters and dialogs don't count; a note keeps its own draft. */
+/** Whether something typed on the screen is not kept yet. Filters and dialogs don't count; a note keeps its own
+ *  draft. */
 
 const FORMS = 'form.entry, form.decide, .settings form';
 let typed = null;

@@ -1,4 +1,5 @@
-/** What the codes of the wire are called on the clinic's screens: in English here, in others by the server (`learn`). */
+/** What the codes of the wire are called on the clinic's screens: in English here, in others by the server
+ *  (`learn`). */
 
 import { PLACE_WORDS } from '../shared/places.js';
 
@@ -74,10 +75,12 @@ export const said = (words, code) => words[code] ?? code.replaceAll('_', ' ');
 let kinds = {};
 export const kindWord = (kind) => kinds[kind] ?? kind.replaceAll('-', ' ');
 
-/** At sign-in: the kinds of signal, and what the codes are called in the browser's language, where the server has it. */
+/** At sign-in: the kinds of signal, and what the codes are called in the browser's language, where the server has
+ *  it. */
 export function learn(signals, words = {}) {
   kinds = signals ?? {};
-  const tables = { LEVEL, SHAPE, PURPOSE, MADE, MATERIAL, SUSPENSION, TAG, DAY_TAG, FINDING, SIGN, STATE, INTERVENTION, PLACE: PLACE_WORDS };
+  const tables = { LEVEL, SHAPE, PURPOSE, MADE, MATERIAL, SUSPENSION, TAG, DAY_TAG, FINDING, SIGN, STATE, INTERVENTION,
+    PLACE: PLACE_WORDS };
   for (const [name, table] of Object.entries(words)) Object.assign(tables[name] ?? {}, table);
   Object.assign(READING, words.TAG);
 }

@@ -21,18 +21,17 @@ from plytide.engine.safety import (
     Advice,
     advice_for,
     advice_of,
-    after_session,
     danger_signs,
     fired,
     held,
     held_then,
-    lighter_before,
     rank,
     redness_limit,
     weight_back,
 )
 from plytide.engine.sentences import sentence, signal
 from plytide.engine.thresholds import DEFAULTS
+from plytide.engine.weight_gain import after_session, lighter_before
 from plytide.model import CheckIn, Limb, Sentence, Signal
 
 CLEAR_DAYS = 2  # judgement: a spot that opens again does so within days

@@ -35,6 +35,7 @@ from pathlib import Path
 from typing import Any
 
 from plytide import WEB_ROOT
+from plytide.engine.weight_gain import SESSION_DAYS, after_session, kg_of, lighter_before
 from plytide.model import CheckIn, Limb, is_child
 
 RULES_FILE = WEB_ROOT / "shared" / "safety-rules.json"
@@ -42,7 +43,6 @@ SOURCES_FILE = RULES_FILE.with_name("safety-sources.json")
 ALARM_FINDINGS = frozenset({"open_skin", "blister", "discharge", "spreading_redness", "colour_change", "numbness"})
 CAREFUL = frozenset({"reduced_sensation", "diabetes", "vascular"})
 HEART_BACK_KG = 1.0  # of what it was before: a fast gain is then over; judgement
-SESSION_DAYS = 7  # a last session further back than this is one that was not logged: judgement
 SECONDS = 19  # characters of an instant
 LEVELS = ("emergency", "stop_wear", "heart_team", "call_clinic")
 
@@ -246,7 +246,7 @@ class _Near:
     def may_gain(self, checkin: CheckIn) -> bool:
         if checkin.weight_kg is None:
             return False
-        least = min(map(_kg, _days_before(self.weighed, checkin.date, self.ask.gain_days)), default=checkin.weight_kg)
+        least = min(map(kg_of, _days_before(self.weighed, checkin.date, self.ask.gain_days)), default=checkin.weight_kg)
         return checkin.weight_kg - least >= (self.ask.gain_kg or 0) - 1e-9
 
 
@@ -336,7 +336,7 @@ def _holds(
             return (checkin.falls or 0) >= int(value)
         case "weight_gain":
             least = lighter_before(checkin, limb, earlier, int(value["days"]))
-            return least is not None and _kg(checkin) - _kg(least) >= float(value["kg"]) - 1e-9
+            return least is not None and kg_of(checkin) - kg_of(least) >= float(value["kg"]) - 1e-9
     raise ValueError(f"safety: there is no condition {name}")
 
 
@@ -356,27 +356,6 @@ def redness_limit(limb: Limb, clinic_minutes: float) -> float:
     return clinic_minutes / 2 if CAREFUL & set(limb.tags) else clinic_minutes
 
 
-def lighter_before(checkin: CheckIn, limb: Limb, earlier: Sequence[CheckIn], days: int) -> CheckIn | None:
-    """The lightest weight of the days before that this one may be held against; the latest of several.
-
-    On dialysis only days as long after a session are alike: what is gained between two sessions is expected, and a
-    rule that spoke of it three times a week would soon not be heard (judgement). Where the last session before
-    one of them is not in the log the two can't be told apart, and they count: a call too many is the lesser harm.
-    """
-    if checkin.weight_kg is None:
-        return None
-    before = [
-        one
-        for one in earlier
-        if one.weight_kg is not None and 0 <= (checkin.date - one.date).days <= days and one.id != checkin.id
-    ]
-    if "dialysis" in limb.tags and before:
-        log = (*earlier, checkin)
-        gone = after_session(checkin, log)
-        before = [one for one in before if gone is None or after_session(one, log) in (None, gone)]
-    return min(before, key=lambda one: (_kg(one), -one.date.toordinal()), default=None)
-
-
 def weight_back(later: CheckIn, report: CheckIn, limb: Limb, log: Sequence[CheckIn]) -> bool:
     """Whether a later weight is back near what it was before a fast gain; on dialysis, of a day as long after a
     session.
@@ -384,20 +363,7 @@ def weight_back(later: CheckIn, report: CheckIn, limb: Limb, log: Sequence[Check
     if later.weight_kg is None:
         return False
     least = lighter_before(report, limb, log, max(days for _, days in heart_gains()))
-    if least is None or later.weight_kg > _kg(least) + HEART_BACK_KG:
+    if least is None or later.weight_kg > kg_of(least) + HEART_BACK_KG:
         return False
     kinds = {after_session(one, log) for one in (later, report)} if "dialysis" in limb.tags else set()
     return None in kinds or len(kinds) < 2
-
-
-def _kg(checkin: CheckIn) -> float:
-    return checkin.weight_kg or 0.0
-
-
-def after_session(checkin: CheckIn, log: Sequence[CheckIn]) -> int | None:
-    """Days from the last dialysis session in the log to a weight; a morning's on the day of one is from before it."""
-    morning = checkin.moment == "putting_on"
-    sessions = (one.date for one in log if "dialysis" in one.tags)
-    last = max((day for day in sessions if day < checkin.date or (day == checkin.date and not morning)), default=None)
-    gone = (checkin.date - last).days if last else SESSION_DAYS + 1
-    return gone if gone <= SESSION_DAYS else None

@@ -9,8 +9,7 @@ from datetime import date, timedelta
 from plytide.engine.facts import Facts, Gain
 from plytide.engine.safety import heart_gains
 from plytide.engine.thresholds import Thresholds
-
-SESSION_DAYS = 7  # a last session further back than this is one that was not logged: judgement
+from plytide.engine.weight_gain import SESSION_DAYS
 
 
 def weights(facts: Facts, first: date, last: date) -> tuple[tuple[date, float, str | None], ...]:

@@ -29,28 +29,28 @@ from plytide.work.entry_rules import check
 route = Routes("corrections", "/api/clinic")
 
 
-def seen_record(record_id: str, wanted: str | None = None) -> tuple[str, str, Row]:
-    """(kind, limb id, the record). Raises 404."""
+def seen_record(record_id: str, wanted: str | None = None) -> tuple[corrections.Record, Row]:
+    """Whose it is, and its row. Raises 404."""
     found = corrections.record_of(clinic_db(), record_id)
-    row = records.one(clinic_db(), found[0], record_id) if found and wanted in (None, found[0]) else None
+    row = records.one(clinic_db(), found.kind, record_id) if found and wanted in (None, found.kind) else None
     if found is None or row is None:
         raise not_found()
-    return *found, row
+    return found, row
 
 
 def replace(kind: str, record_id: str) -> Response:
     """Keep another record in the place of one, which stays as it was; the limb is assessed again."""
-    _, limb_id, before = seen_record(record_id, kind)
+    record, before = seen_record(record_id, kind)
     given = checked_body()
     reason = given.pop("reason", None)
-    owner = {"socket_id": before["socket_id"]} if kind == "pad" else {"limb_id": limb_id}
+    owner = {"socket_id": before["socket_id"]} if kind == "pad" else {"limb_id": record.limb_id}
     values: dict[str, Any] = {**owner, **column_names(kind, given)}
     now = settings().now()
     check(clinic_db(), kind, values, now)
     if kind == "intervention":
         values["by_staff"] = who().id
     with write(clinic_db()) as db:
-        new_id = rules.replace(db, kind, limb_id, record_id, values, reason, who().id, now)
+        new_id = rules.replace(db, record, values, reason, who().id, now)
     return answer({"id": new_id, "replaces": record_id}, 201)
 
 
@@ -75,17 +75,17 @@ def correct_intervention(intervention_id: str) -> Response:
 @route("POST", "/records/<record_id>/void", STAFF, body=VoidSchema)
 def void(record_id: str) -> Response:
     """Entered by mistake: a pad, a measurement or an intervention counts no longer, and says why."""
-    kind, limb_id, _ = seen_record(record_id)
+    record, _ = seen_record(record_id)
     reason = checked_body()["reason"]
     with write(clinic_db()) as db:
-        rules.void(db, kind, limb_id, record_id, reason, who().id, settings().now())
+        rules.void(db, record, reason, who().id, settings().now())
     return answer({"id": record_id, "voided": True})
 
 
 @route("POST", "/records/<voided_id>/restore", STAFF)
 def restore(voided_id: str) -> Response:
     """A record that was replaced or taken out counts again; what took its place counts no longer."""
-    kind, limb_id, _ = seen_record(voided_id)
+    record, _ = seen_record(voided_id)
     with write(clinic_db()) as db:
-        rules.restore(db, kind, limb_id, voided_id, who().id, settings().now())
+        rules.restore(db, record, who().id, settings().now())
     return answer({"id": voided_id, "restored": True})

@@ -90,7 +90,8 @@ def put(photo_id: str) -> Response:
         with write(db):
             before = photos.sent_before(db, photo_id)
             if before is None:
-                photos.keep(db, photo_id, named["limb_id"], named["checkin_id"], digest, jpeg, size, phone.id, now)
+                photo = photos.Photo(photo_id, named["limb_id"], named["checkin_id"], digest, jpeg, size)
+                photos.keep(db, photo, phone.id, now)
                 audit.record(db, now, f"device:{phone.id}", "photo.keep", f"limb:{named['limb_id']}", photo_id)
         if before is None:
             return answer({"id": photo_id, "status": "kept", "kept_at": _done_by()}, 201)

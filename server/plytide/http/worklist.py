@@ -92,13 +92,15 @@ def worklist_page(asked: Asked) -> Response:
         rows, onward = worklist.page(
             db,
             today.isoformat(),
+            worklist.Wanted(
+                state=asked_choice("state", STATES, asked),
+                level=asked_choice("level", LEVELS, asked),
+                clinician_id=asked.get("clinician") or None,
+                search=asked.get("q") or None,
+                show=asked_choice("show", SHOWS, asked),
+            ),
             limit=asked_limit(asked),
             after=after,
-            state=asked_choice("state", STATES, asked),
-            level=asked_choice("level", LEVELS, asked),
-            clinician_id=asked.get("clinician") or None,
-            search=asked.get("q") or None,
-            show=asked_choice("show", SHOWS, asked),
         )
     except (ValueError, TypeError, RecursionError):
         words = "This page mark is not one of ours."

@@ -10,7 +10,7 @@ import hashlib
 from collections.abc import Iterable
 from contextvars import ContextVar
 from datetime import datetime
-from typing import Any
+from typing import Any, NamedTuple
 
 from sqlite_utils import Database
 
@@ -20,23 +20,27 @@ START = b"\0" * 32
 asking_from: ContextVar[str] = ContextVar("asking_from", default="")  # "Firefox on Windows"; "" outside a request
 
 
-def seal(
-    previous: bytes,
-    n: int,
-    at: str,
-    who: str,
-    what: str,
-    subject: str,
-    detail: str,
-    feed_seq: int | None,
-    device: str = "",
-    facts: str = "",
-) -> bytes:
+class Line(NamedTuple):
+    """What a line says, in the order in which it is sealed."""
+
+    n: int
+    at: str
+    who: str
+    what: str
+    subject: str
+    detail: str
+    feed_seq: int | None
+    device: str = ""
+    facts: str = ""
+
+
+def seal(previous: bytes, line: Line) -> bytes:
     """The hash of a line, over its fields in order, each with its length in front; device and proof where they are
     told.
     """
     sealed = hashlib.sha256(previous)
-    parts = (str(n), at, who, what, subject, detail, "" if feed_seq is None else str(feed_seq))
+    n, *said, feed_seq, device, facts = line
+    parts = (str(n), *said, "" if feed_seq is None else str(feed_seq))
     for part in (*parts, device, facts) if facts else (*parts, device) if device else parts:
         data = part.encode()
         sealed.update(len(data).to_bytes(4, "big") + data)
@@ -55,21 +59,10 @@ def record(
     """Append a line. Only inside a write transaction. No health data in `detail`."""
     row = db.conn.execute("SELECT n, hash FROM audit ORDER BY n DESC LIMIT 1").fetchone()
     n, previous = (row[0] + 1, row[1]) if row else (1, START)
-    at, device, proved = now.isoformat(), asking_from.get(), facts.head(db)
+    line = Line(n, now.isoformat(), who, what, subject, detail, feed_seq, asking_from.get(), facts.head(db))
     db.conn.execute(
         "INSERT INTO audit VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-        (
-            n,
-            at,
-            who,
-            what,
-            subject,
-            detail,
-            feed_seq,
-            seal(previous, n, at, who, what, subject, detail, feed_seq, device, proved),
-            device,
-            proved,
-        ),
+        (*line[:7], seal(previous, line), line.device, line.facts),
     )
 
 
@@ -93,12 +86,13 @@ def first_broken_line(db: Database) -> int | None:
     previous, expected = START, 1
     # A file from before the proofs, such as an old backup, is checked as it is.
     proved = "facts" if "facts" in {row[1] for row in db.conn.execute("PRAGMA table_info(audit)")} else "''"
-    for n, at, who, what, subject, detail, feed_seq, sealed, device, named in db.conn.execute(
-        f"SELECT n, at, who, what, subject, detail, feed_seq, hash, device, {proved} FROM audit ORDER BY n"
+    for sealed, *told in db.conn.execute(
+        f"SELECT hash, n, at, who, what, subject, detail, feed_seq, device, {proved} FROM audit ORDER BY n"
     ):
-        if n != expected or seal(previous, n, at, who, what, subject, detail, feed_seq, device, named) != sealed:
+        line = Line(*told)
+        if line.n != expected or seal(previous, line) != sealed:
             return int(expected)
-        previous, expected = sealed, n + 1
+        previous, expected = sealed, line.n + 1
     return None
 
 

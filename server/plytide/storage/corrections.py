@@ -5,10 +5,21 @@ The record itself never changes. The last line about it says whether it counts.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
 from sqlite_utils import Database
+
+
+@dataclass(frozen=True, slots=True)
+class Record:
+    """A pad, a measurement or an intervention of a limb."""
+
+    kind: str
+    limb_id: str
+    id: str
+
 
 COLUMNS = ("n", "limb_id", "kind", "record_id", "deed", "replaced_by", "reason", "by_staff", "created_at")
 
@@ -68,22 +79,20 @@ def standing_kin(db: Database, record_id: str) -> set[str]:
     return {row[0] for row in rows if stands(db, row[0])}
 
 
-def record_of(db: Database, record_id: str) -> tuple[str, str] | None:
-    """(kind, limb id) of a pad, a measurement or an intervention. Reads only."""
+def record_of(db: Database, record_id: str) -> Record | None:
+    """Reads only."""
     row = db.conn.execute(
         "SELECT 'measurement', limb_id FROM measurement WHERE id = ?1"
         " UNION ALL SELECT 'intervention', limb_id FROM intervention WHERE id = ?1"
         " UNION ALL SELECT 'pad', socket.limb_id FROM pad JOIN socket ON socket.id = socket_id WHERE pad.id = ?1",
         (record_id,),
     ).fetchone()
-    return (row[0], row[1]) if row else None
+    return Record(row[0], row[1], record_id) if row else None
 
 
 def add(
     db: Database,
-    kind: str,
-    limb_id: str,
-    record_id: str,
+    record: Record,
     deed: str,
     staff_id: str,
     now: datetime,
@@ -92,7 +101,7 @@ def add(
     reason: str | None = None,
 ) -> None:
     """Only inside a write transaction."""
-    values = (limb_id, kind, record_id, deed, replaced_by, reason, staff_id, now.isoformat())
+    values = (record.limb_id, record.kind, record.id, deed, replaced_by, reason, staff_id, now.isoformat())
     db.conn.execute(
         f"INSERT INTO correction ({', '.join(COLUMNS[1:])}) VALUES ({', '.join('?' * len(values))})", values
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
@@ -55,17 +56,26 @@ def of_limb(db: Database, limb_id: str, until: str | None = None) -> list[Row]:
     return _select(db, "making", MAKING, where, (limb_id, until))
 
 
-def add_event(
-    db: Database, event_id: str, making_id: str, what: str, step: str | None, body: Row, staff_id: str, now: datetime
-) -> None:
+@dataclass(frozen=True, slots=True)
+class Event:
+    """What was done to a making; `step`: to which of its steps."""
+
+    id: str
+    making_id: str
+    what: str
+    body: Row
+    step: str | None = None
+
+
+def add_event(db: Database, event: Event, staff_id: str, now: datetime) -> None:
     """Only inside a write transaction."""
-    values = {"id": event_id, "making_id": making_id, "what": what, "step": step, "body": body}
+    values = {"id": event.id, "making_id": event.making_id, "what": event.what, "step": event.step, "body": event.body}
     _insert(db, "making_event", values, staff_id, now)
 
 
 def note_event(db: Database, making_id: str, what: str, body: Row, staff_id: str, now: datetime) -> None:
     """An event that comes with another one. Only inside a write transaction."""
-    add_event(db, new_id(), making_id, what, None, body, staff_id, now)
+    add_event(db, Event(new_id(), making_id, what, body), staff_id, now)
 
 
 def event(db: Database, event_id: str) -> Row | None:

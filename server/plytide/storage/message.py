@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
@@ -16,6 +17,16 @@ COLUMNS = (
     "id", "person_id", "limb_id", "kind", "text", "choices", "for_role", "by_staff", "created_at", "brought_by",
 )  # fmt: skip
 EVENT = ("id", "message_id", "event", "body", "device_id", "by_staff", "said_at", "at")
+
+
+@dataclass(frozen=True, slots=True)
+class FromPhone:
+    """What a phone says of a message, under the id it gave it."""
+
+    id: str
+    body: Row
+    device_id: str
+    said_at: str | None
 
 
 def _rows(db: Database, where: str, args: Iterable[Any]) -> list[Row]:
@@ -53,23 +64,13 @@ def event(
     what: str,
     now: datetime,
     *,
-    event_id: str | None = None,
-    body: Row | None = None,
-    device_id: str | None = None,
     by_staff: str | None = None,
-    said_at: str | None = None,
+    phone: FromPhone | None = None,
 ) -> None:
     """Append to a message's life. Only inside a write transaction."""
-    kept = (
-        event_id or new_id(),
-        message_id,
-        what,
-        json.dumps(body or {}),
-        device_id,
-        by_staff,
-        said_at,
-        now.isoformat(),
-    )
+    said = (phone.id, phone.body, phone.device_id, phone.said_at) if phone else (new_id(), {}, None, None)
+    event_id, body, device_id, said_at = said
+    kept = (event_id, message_id, what, json.dumps(body), device_id, by_staff, said_at, now.isoformat())
     db.conn.execute(f"INSERT INTO message_event ({', '.join(EVENT)}) VALUES ({', '.join('?' * len(EVENT))})", kept)
 
 

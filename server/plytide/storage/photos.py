@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
@@ -14,21 +15,24 @@ def sent_before(db: Database, photo_id: str) -> tuple[str, bytes] | None:
     return (row[0], row[1]) if row else None
 
 
-def keep(
-    db: Database,
-    photo_id: str,
-    limb_id: str,
-    checkin_id: str,
-    sent_sha256: bytes,
-    jpeg: bytes,
-    size: tuple[int, int],
-    device_id: str,
-    now: datetime,
-) -> None:
+@dataclass(frozen=True, slots=True)
+class Photo:
+    """A photo of a check-in as it is kept, with the SHA-256 of what was sent."""
+
+    id: str
+    limb_id: str
+    checkin_id: str
+    sent_sha256: bytes
+    jpeg: bytes
+    size: tuple[int, int]
+
+
+def keep(db: Database, photo: Photo, device_id: str, now: datetime) -> None:
     """Only inside a write transaction."""
+    values = (photo.id, photo.limb_id, photo.checkin_id, photo.sent_sha256, photo.jpeg, *photo.size)
     db.conn.execute(
         "INSERT INTO photo VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
-        (photo_id, limb_id, checkin_id, sent_sha256, jpeg, *size, device_id, now.isoformat()),
+        (*values, device_id, now.isoformat()),
     )
 
 

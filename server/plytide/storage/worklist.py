@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
@@ -14,17 +15,27 @@ from plytide.storage import visit as visits
 from plytide.storage.assessment import COLUMNS as ASSESSMENT
 
 
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """Which limbs are asked for; None: any."""
+
+    state: str | None = None
+    level: str | None = None
+    clinician_id: str | None = None
+    search: str | None = None
+    show: str | None = None
+
+
+EVERYONE = Wanted()
+
+
 def page(
     db: Database,
     today: str,
+    wanted: Wanted = EVERYONE,
     *,
     limit: int,
     after: str | None = None,
-    state: str | None = None,
-    level: str | None = None,
-    clinician_id: str | None = None,
-    search: str | None = None,
-    show: str | None = None,
 ) -> tuple[list[dict[str, Any]], str | None]:
     """(rows, where the next page starts). `after` is the mark of the last row seen; ValueError for none of ours."""
     where, args = ["1"], list[Any]()
@@ -34,17 +45,20 @@ def page(
             raise ValueError(after)
         where.append("(-urgency, sort_since, limb_id) > (?, ?, ?)")
         args += [-urgency, since, limb_id]
-    for column, value in (("state", state), ("limb.level", level), ("clinician_id", clinician_id)):
+    for column, value in (
+        *(("state", wanted.state), ("limb.level", wanted.level)),
+        ("clinician_id", wanted.clinician_id),
+    ):
         if value:
             where.append(f"{column} = ?")
             args.append(value)
-    if show == "open":
+    if wanted.show == "open":
         where.append("urgency > 0")
-    elif show == "snoozed":
+    elif wanted.show == "snoozed":
         where.append("EXISTS (SELECT 1 FROM signal WHERE signal.limb_id = limb.id AND status = 'snoozed')")
-    if search:
+    if wanted.search:
         where.append("person.name LIKE ? ESCAPE '\\'")
-        args.append("%" + search.replace("\\", "\\\\").replace("%", "\\%").replace("_", "\\_") + "%")
+        args.append("%" + wanted.search.replace("\\", "\\\\").replace("%", "\\%").replace("_", "\\_") + "%")
     beside = ("body", "assessed_at", "why_sentences")
     columns = [f"assessment.{column}" for column in ASSESSMENT.split(", ") if column not in beside]
     rows = db.conn.execute(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
@@ -65,7 +66,7 @@ def record(db: Database, person_id: str, given: dict[str, Any], staff_id: str, n
             told = {"answer": given["answer"]} if given.get("answer") else {}
             signal_actions.act(db, signal["id"], deed, more | told | {"contact_id": contact_id}, staff_id, now)
             made["signal_deed"] = deed
-    _next_try(db, limb_ids, limb_id, given, signal, contact_id, staff_id, now)
+    _next_try(db, _Call(contact_id, given, limb_ids, limb_id, signal), staff_id, now)
     return made
 
 
@@ -109,6 +110,17 @@ def _check(
         raise Refusal("answer", "A phone shows the clinic's words only beside advice on safety and skin.")
 
 
+@dataclass(frozen=True, slots=True)
+class _Call:
+    """A call that was kept: its id, what was given, the person's limbs, the one it is about and its signal."""
+
+    id: str
+    given: dict[str, Any]
+    limb_ids: list[str]
+    limb_id: str | None
+    signal: dict[str, Any] | None
+
+
 def _beside(
     db: Database,
     signal: dict[str, Any],
@@ -123,21 +135,13 @@ def _beside(
     signals.event(db, signal["id"], now, "contact", staff_id, contact_id=contact_id, result=given["result"], **told)
 
 
-def _next_try(
-    db: Database,
-    limb_ids: list[str],
-    limb_id: str | None,
-    given: dict[str, Any],
-    signal: dict[str, Any] | None,
-    contact_id: str,
-    staff_id: str,
-    now: datetime,
-) -> None:
+def _next_try(db: Database, call: _Call, staff_id: str, now: datetime) -> None:
     """Tries that waited are over once somebody talked, or a later day was set; a new one waits for its day."""
+    given, signal = call.given, call.signal
     next_on = given.get("next_on")
     waiting = [
         one
-        for each in limb_ids
+        for each in call.limb_ids
         for one in signals.unclosed(db, [each])[each]
         if one["kind"] == NEXT_TRY and (signal is None or one["id"] != signal["id"])
     ]
@@ -145,17 +149,17 @@ def _next_try(
         for one in waiting:
             before = {"status": one["status"], "snoozed_until": one["snoozed_until"]}
             outcome = RESULTS[given["result"]]
-            signals.event(db, one["id"], now, "close", staff_id, before=before, outcome=outcome, contact_id=contact_id)
+            signals.event(db, one["id"], now, "close", staff_id, before=before, outcome=outcome, contact_id=call.id)
             signals.set_status(db, one["id"], status="closed", snoozed_until=None)
             reassess.rank(db, one["limb_id"])
     if not next_on or signal:
         return
-    row = limb_id or limb_ids[0]
+    row = call.limb_id or call.limb_ids[0]
     told = [sentence(f"next-try.{'agreed' if given.get('agreed') else given['result']}", on=now.date())]
     opened: Row = {"level": "call", "since": next_on, "evidence": []}
     opened |= {"because": in_english(WORDS, told, NEXT_TRY), "sentences": sentences_to_json(told)}
-    signal_id = signals.open_new(db, row, now, NEXT_TRY, opened, staff_id, contact_id=contact_id)
-    signals.event(db, signal_id, now, "snooze", staff_id, until=next_on, contact_id=contact_id)
+    signal_id = signals.open_new(db, row, now, NEXT_TRY, opened, staff_id, contact_id=call.id)
+    signals.event(db, signal_id, now, "snooze", staff_id, until=next_on, contact_id=call.id)
     signals.set_status(db, signal_id, status="snoozed", snoozed_until=next_on)
     reassess.rank(db, row)
     assessments.mark_stale(db, [row], now)

@@ -12,6 +12,7 @@ from sqlite_utils import Database
 
 from plytide.storage import assessment as assessments
 from plytide.storage import audit, corrections, rows
+from plytide.storage.corrections import Record
 from plytide.work.refusal import Refusal
 
 GONE = "This was corrected or taken out in the meantime. Open the limb again to see it as it stands."
@@ -19,50 +20,50 @@ GONE = "This was corrected or taken out in the meantime. Open the limb again to 
 
 def replace(
     db: Database,
-    kind: str,
-    limb_id: str,
-    record_id: str,
+    record: Record,
     values: dict[str, Any],
     reason: str | None,
     staff_id: str,
     now: datetime,
 ) -> str:
     """Keep another record in the place of one, which stays as it was; its id. Raises Refusal."""
-    _must_stand(db, record_id)
-    new_id = rows.add(db, kind, values, now)
-    corrections.add(db, kind, limb_id, record_id, "replace", staff_id, now, replaced_by=new_id, reason=reason or None)
-    _noted(db, kind, "correct", limb_id, f"{new_id} replaces {record_id}", staff_id, now)
+    _must_stand(db, record)
+    new_id = rows.add(db, record.kind, values, now)
+    corrections.add(db, record, "replace", staff_id, now, replaced_by=new_id, reason=reason or None)
+    _noted(db, record, "correct", f"{new_id} replaces {record.id}", staff_id, now)
     return new_id
 
 
-def void(db: Database, kind: str, limb_id: str, record_id: str, reason: str, staff_id: str, now: datetime) -> None:
+def void(db: Database, record: Record, reason: str, staff_id: str, now: datetime) -> None:
     """A record counts no longer, and says why. Raises Refusal."""
-    _must_stand(db, record_id)
-    corrections.add(db, kind, limb_id, record_id, "void", staff_id, now, reason=reason)
-    _noted(db, kind, "void", limb_id, record_id, staff_id, now)
+    _must_stand(db, record)
+    corrections.add(db, record, "void", staff_id, now, reason=reason)
+    _noted(db, record, "void", record.id, staff_id, now)
 
 
-def restore(db: Database, kind: str, limb_id: str, record_id: str, staff_id: str, now: datetime) -> None:
+def restore(db: Database, record: Record, staff_id: str, now: datetime) -> None:
     """A record counts again; what took its place counts no longer. Of one thing only one record counts.
 
     Raises Refusal.
     """
-    before = corrections.last(db, record_id)
+    before = corrections.last(db, record.id)
     if before is None or before["deed"] == "restore":
         raise Refusal("record", "This counts already.")
-    place = corrections.place_of(db, record_id)
+    place = corrections.place_of(db, record.id)
     if place and corrections.stands(db, place):
         raise Refusal("record", "The record that this one took the place of counts again. Only one of them can.")
     heir = before["replaced_by"]
     after = corrections.last(db, heir) if heir else None
     if after and after["deed"] == "replace":
         raise Refusal("record", "It was corrected once more since. Put that one back first.")
-    if corrections.standing_kin(db, record_id) - {heir}:
+    if corrections.standing_kin(db, record.id) - {heir}:
         raise Refusal("record", "Another correction of the same record counts. Take that one out first.")
-    corrections.add(db, kind, limb_id, record_id, "restore", staff_id, now)
+    corrections.add(db, record, "restore", staff_id, now)
     if heir and corrections.stands(db, heir):
-        corrections.add(db, kind, limb_id, heir, "void", staff_id, now, reason="The correction was undone.")
-    _noted(db, kind, "restore", limb_id, record_id, staff_id, now)
+        corrections.add(
+            db, Record(record.kind, record.limb_id, heir), "void", staff_id, now, reason="The correction was undone."
+        )
+    _noted(db, record, "restore", record.id, staff_id, now)
 
 
 def can_come_back(db: Database, line: dict[str, Any], last: dict[str, dict[str, Any]]) -> bool:
@@ -76,11 +77,11 @@ def can_come_back(db: Database, line: dict[str, Any], last: dict[str, dict[str, 
     return corrections.standing_kin(db, record_id) <= {heir} and not (heir in last and last[heir]["deed"] == "replace")
 
 
-def _must_stand(db: Database, record_id: str) -> None:
-    if not corrections.stands(db, record_id):
+def _must_stand(db: Database, record: Record) -> None:
+    if not corrections.stands(db, record.id):
         raise Refusal("record", GONE)
 
 
-def _noted(db: Database, kind: str, deed: str, limb_id: str, detail: str, staff_id: str, now: datetime) -> None:
-    assessments.mark_stale(db, [limb_id], now)
-    audit.record(db, now, f"staff:{staff_id}", f"{kind}.{deed}", f"limb:{limb_id}", detail)
+def _noted(db: Database, record: Record, deed: str, detail: str, staff_id: str, now: datetime) -> None:
+    assessments.mark_stale(db, [record.limb_id], now)
+    audit.record(db, now, f"staff:{staff_id}", f"{record.kind}.{deed}", f"limb:{record.limb_id}", detail)

@@ -118,7 +118,7 @@ def plan(db: Database, making_id: str, given: Row, staff_id: str, now: datetime)
         return False
     if _standing(db, making_id)["finished"]:
         raise Refusal("making", f"{FINISHED} Change the socket itself.")
-    making.add_event(db, given["id"], making_id, "plan", None, body, staff_id, now)
+    making.add_event(db, making.Event(given["id"], making_id, "plan", body), staff_id, now)
     audit.record(db, now, f"staff:{staff_id}", "making.plan", f"making:{making_id}")
     return True
 
@@ -155,7 +155,7 @@ def answer(db: Database, making_id: str, given: Row, staff_id: str, now: datetim
         body["why"] = why
     elif step["phase"] != "before" and body["state"] == "done":
         _ask(db, state, given.get("despite"), staff_id, now)
-    making.add_event(db, given["id"], making_id, "step", step["code"], body, staff_id, now)
+    making.add_event(db, making.Event(given["id"], making_id, "step", body, step["code"]), staff_id, now)
     audit.record(db, now, f"staff:{staff_id}", "making.step", f"making:{making_id}", step["code"])
     return True
 
@@ -225,7 +225,7 @@ def finish(db: Database, making_id: str, given: Row, staff_id: str, now: datetim
         "before": before,
         "given": _mark(given),
     }
-    making.add_event(db, given["id"], making_id, "finish", None, body, staff_id, now)
+    making.add_event(db, making.Event(given["id"], making_id, "finish", body), staff_id, now)
     assessments.mark_stale(db, [limb_id], now)
     audit.record(db, now, f"staff:{staff_id}", "making.finish", f"making:{making_id}", socket_id)
     return socket_id
@@ -261,7 +261,7 @@ def void(db: Database, making_id: str, given: Row, staff_id: str, now: datetime)
                 body["worn"]["then"] = worn["retired_on"] or min(since, default=None)  # another one is worn since
                 why = worn["retired_why"]
                 rows.change(db, "socket", worn["id"], {"retired_on": body["worn"]["then"], "retired_why": why}, now)
-    making.add_event(db, given["id"], making_id, "void", None, body, staff_id, now)
+    making.add_event(db, making.Event(given["id"], making_id, "void", body), staff_id, now)
     assessments.mark_stale(db, [state["limb_id"]], now)
     audit.record(db, now, f"staff:{staff_id}", "making.void", f"making:{making_id}")
     return True
@@ -284,7 +284,7 @@ def restore(db: Database, making_id: str, given: Row, staff_id: str, now: dateti
             against += stands
             again.append((use, parts))
             for lot, ends, count in parts:  # two uses of one item: the second sees what the first took
-                _line(db, use, "taken", lot, ends, -count, staff_id, now)
+                _line(db, use, "taken", (lot, ends, -count), staff_id, now)
     reason = go_on(against, given.get("despite"))
     for use, parts in again:
         making.set_given_back(db, use["id"], None, [list(part) for part in parts])
@@ -293,7 +293,7 @@ def restore(db: Database, making_id: str, given: Row, staff_id: str, now: dateti
         if kept and row and row["retired_on"] == kept.get("then", row["retired_on"]):  # else it was put right since
             rows.change(db, "socket", kept["id"], {name: kept[name] for name in ("retired_on", "retired_why")}, now)
     body = {"reason": reason, "against": against}
-    making.add_event(db, given["id"], making_id, "restore", None, body, staff_id, now)
+    making.add_event(db, making.Event(given["id"], making_id, "restore", body), staff_id, now)
     assessments.mark_stale(db, [state["limb_id"]], now)
     audit.record(db, now, f"staff:{staff_id}", "making.restore", f"making:{making_id}")
     return True
@@ -302,17 +302,16 @@ def restore(db: Database, making_id: str, given: Row, staff_id: str, now: dateti
 # What it takes from stock.
 
 
-def _line(
-    db: Database, use: Row, deed: str, lot: str, ends: str | None, hand: int, staff_id: str, now: datetime
-) -> None:
-    values = {"item_id": use["item_id"], "deed": deed, "hand": hand, "on_order": 0, "lot": lot, "expires_on": ends}
+def _line(db: Database, use: Row, deed: str, lot: stock_work.Lot, staff_id: str, now: datetime) -> None:
+    name, ends, hand = lot
+    values = {"item_id": use["item_id"], "deed": deed, "hand": hand, "on_order": 0, "lot": name, "expires_on": ends}
     stock.move(db, values, staff_id, now)
 
 
 def _put_back(db: Database, use: Row, staff_id: str, now: datetime) -> None:
     for lot, ends, count in use["lots"]:
         day = stock.lot_ends(db, use["item_id"], lot) or ends  # it may have been put right since
-        _line(db, use, "given_back", lot, day, count, staff_id, now)
+        _line(db, use, "given_back", (lot, day, count), staff_id, now)
     making.set_given_back(db, use["id"], now.isoformat())
 
 
@@ -340,7 +339,7 @@ def take(db: Database, making_id: str, given: Row, staff_id: str, now: datetime)
         db, {**use, "lots": [list(part) for part in parts], "despite": reason if against else None}, staff_id, now
     )
     for lot, ends, count in parts:
-        _line(db, use, "taken", lot, ends, -count, staff_id, now)
+        _line(db, use, "taken", (lot, ends, -count), staff_id, now)
     audit.record(db, now, f"staff:{staff_id}", "stock.taken", f"making:{making_id}", item["id"])
     return True
 

@@ -162,16 +162,8 @@ def _keep(db: Database, device: Device, given: Row, now: datetime) -> str:
     allowed = PHOTO_ANSWERS if about["kind"] == "photo" else about["choices"]
     if body.get("choice") and body["choice"] not in allowed:
         raise Refusal("choice", "This answer was not among those to choose from.")
-    message.event(
-        db,
-        about["id"],
-        given["event"],
-        now,
-        event_id=given["id"],
-        body=body,
-        device_id=device.id,
-        said_at=given["said_at"],
-    )
+    said = message.FromPhone(given["id"], body, device.id, given["said_at"])
+    message.event(db, about["id"], given["event"], now, phone=said)
     if given["event"] == "answer":
         _row(db, about, body, now)
     return "kept"

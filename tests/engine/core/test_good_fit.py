@@ -17,7 +17,7 @@ def sure(law: int, tau: float, age: float, change: float, rate: float) -> good_f
     """A limb of which everything is known."""
     one = np.array([[1.0]])
     members = one, one * change, one * rate, one * 1e-14, one * 1e-16, one * 0.0
-    return paths_of(by_law(*members, np.array([law]), np.array([tau]), np.array([age])))
+    return paths_of(by_law(good_fit.ByLaw(*members, np.array([law]), np.array([tau]), np.array([age]))))
 
 
 def counted(law: int, tau: float, age: float, change: float, rate: float, plan: tuple[int, ...]) -> float:
@@ -86,7 +86,7 @@ def belief(rows: int, seed: int) -> good_fit.Paths:
     d, r = rng.normal(1.0, 0.5, (rows, 5)), rng.normal(0.03, 0.02, (rows, 5))
     vd, vr = rng.uniform(0.01, 0.2, (rows, 5)), rng.uniform(1e-6, 1e-4, (rows, 5))
     shared = rng.uniform(-0.9, 0.9, (rows, 5)) * np.sqrt(vd * vr)
-    return paths_of(by_law(weight, d, r, vd, vr, shared, law, tau, rng.uniform(40, 300, rows)))
+    return paths_of(by_law(good_fit.ByLaw(weight, d, r, vd, vr, shared, law, tau, rng.uniform(40, 300, rows))))
 
 
 def test_paths_have_the_moments_of_the_members() -> None:
@@ -94,7 +94,8 @@ def test_paths_have_the_moments_of_the_members() -> None:
     weight = np.array([[0.3, 0.7]])
     d, r = rng.normal(size=(1, 2)), rng.normal(size=(1, 2))
     vd, vr, shared = np.array([[0.5, 0.2]]), np.array([[0.3, 0.4]]), np.array([[0.1, -0.2]])
-    paths = paths_of(by_law(weight, d, r, vd, vr, shared, np.array([EVEN, EVEN]), np.ones(2), np.array([100.0])))
+    laws = np.array([EVEN, EVEN]), np.ones(2), np.array([100.0])
+    paths = paths_of(by_law(good_fit.ByLaw(weight, d, r, vd, vr, shared, *laws)))
     assert paths.weight.sum() == pytest.approx(1.0)
     rate = np.broadcast_to(paths.rate[..., None], paths.change.shape)
 

@@ -21,15 +21,20 @@ const DRAWN = {
 /** Where a place lies on a left limb seen from its view; a right limb is mirrored. */
 const AT = {
   shin: {
-    front: { brim: [60, 28], kneecap_tendon: [60, 54], outer_bump: [80, 66], inner_side: [43, 104], shin_front: [60, 104], outer_side: [77, 104], inner_ankle: [47, 150], outer_ankle: [73, 150], shin_end: [60, 148], limb_end: [60, 172] },
+    front: { brim: [60, 28], kneecap_tendon: [60, 54], outer_bump: [80, 66], inner_side: [43, 104],
+      shin_front: [60, 104], outer_side: [77, 104], inner_ankle: [47, 150], outer_ankle: [73, 150], shin_end: [60, 148],
+      limb_end: [60, 172] },
     back: { back_of_knee: [60, 44], calf: [60, 104], heel: [60, 160] },
   },
   thigh: {
-    front: { brim: [62, 28], groin: [32, 34], inner_thigh: [38, 96], thigh_front: [60, 96], outer_thigh: [82, 96], inner_knee: [46, 152], outer_knee: [74, 152], limb_end: [60, 172] },
+    front: { brim: [62, 28], groin: [32, 34], inner_thigh: [38, 96], thigh_front: [60, 96], outer_thigh: [82, 96],
+      inner_knee: [46, 152], outer_knee: [74, 152], limb_end: [60, 172] },
     back: { sit_bone: [54, 34], back_thigh: [60, 96] },
   },
-  foot: { front: { top_of_foot: [60, 96], inner_ankle: [42, 46], outer_ankle: [78, 46], limb_end: [60, 164] }, back: { heel: [60, 44], sole: [60, 108] } },
-  hip: { front: { waist: [60, 24], brim: [60, 50], hip_front: [60, 84], groin: [34, 112], limb_end: [60, 158] }, back: { tailbone: [36, 64], sit_bone: [58, 116] } },
+  foot: { front: { top_of_foot: [60, 96], inner_ankle: [42, 46], outer_ankle: [78, 46], limb_end: [60, 164] },
+    back: { heel: [60, 44], sole: [60, 108] } },
+  hip: { front: { waist: [60, 24], brim: [60, 50], hip_front: [60, 84], groin: [34, 112], limb_end: [60, 158] },
+    back: { tailbone: [36, 64], sit_bone: [58, 116] } },
 };
 
 
@@ -49,7 +54,8 @@ const LANDMARK_WORDS = {
   thigh: { front: 'groin fold, adductors, greater trochanter, femur', back: 'gluteal fold, greater trochanter, ischial tuberosity' },
 };
 
-/** Findings by place: [{ place, words, days: [{ date, finding, minutes }], photos, severe }], those with most days first. */
+/** Findings by place: [{ place, words, days: [{ date, finding, minutes }], photos, severe }], those with most days
+ *  first. */
 export function byPlace(lines) {
   const found = new Map();
   for (const line of lines) {
@@ -69,7 +75,8 @@ export function byPlace(lines) {
 const daysOf = (own) => new Set(own.days.map(({ date }) => date)).size;
 
 /** Photos that came with a check-in of the day that names this place. */
-const photosOf = (line, code) => (line.said ?? []).filter(({ skin }) => skin.some(({ place }) => placeCode(place) === code)).flatMap(({ photos }) => photos ?? []);
+const photosOf = (line, code) => (line.said ?? [])
+  .filter(({ skin }) => skin.some(({ place }) => placeCode(place) === code)).flatMap(({ photos }) => photos ?? []);
 
 export function bodyMap(limb, lines, weeks, pads = []) {
   const found = byPlace(lines);
@@ -84,7 +91,8 @@ export function bodyMap(limb, lines, weeks, pads = []) {
     <p><a class="plain" href="#/limbs/${limb.id}/healing">Each place over time: photos, size, healed on</a></p></section>`;
 }
 
-export const bothViews = (limb, found, { pads = [], looked = found.length > 0 } = {}) => ['front', 'back'].map((view) => drawing(limb, DRAWN[limb.level] ?? 'shin', view, found, { pads, looked }));
+export const bothViews = (limb, found, { pads = [], looked = found.length > 0 } = {}) =>
+  ['front', 'back'].map((view) => drawing(limb, DRAWN[limb.level] ?? 'shin', view, found, { pads, looked }));
 
 const UNITS_A_MM = 0.7; // the drawn shin is some 70 units wide, a limb some 100 mm
 const inside = (mm, usual) => (mm ? Math.max(8, Math.min(mm * UNITS_A_MM, 60)) : usual);

@@ -1,4 +1,5 @@
-/** The visits of a day, chair by chair, or of a week; moved, called off, kept or missed. And the addresses for calendars elsewhere. */
+/** The visits of a day, chair by chair, or of a week; moved, called off, kept or missed. And the addresses for
+ *  calendars elsewhere. */
 
 import * as api from '../api.js';
 import { html, on, render } from '../../shared/html.js';
@@ -44,7 +45,8 @@ export async function show(root, { query, context }) {
   on(root, 'change', '[name=day]', (box) => box.value && context.go(`calendar?view=${view}&day=${box.value}`));
   on(root, 'submit', '.feed-form', async (form, event) => {
     event.preventDefault();
-    const { url } = await api.addCalendarFeed({ label: form.elements.label.value.trim() || 'Calendar', shows: form.elements.shows.value });
+    const { url } = await api.addCalendarFeed({ label: form.elements.label.value.trim() || 'Calendar',
+      shows: form.elements.shows.value });
     await ask({
       title: 'The address', words: 'Done', cancel: 'Close',
       body: html`<p>Copy it into your calendar now: it is shown this once. Whoever has it reads the visits.</p><label>Address<input class="address" readonly value="${url}"></label>
@@ -99,7 +101,8 @@ function page(found, about) {
 /** One column for each chair, and one for what has none. */
 function dayView(found, date, about) {
   const named = found.chairs.filter(Boolean);
-  const known = [...new Set([...named, ...found.visits.map(({ chair }) => chair ?? '')])].sort((a, b) => Number(a === '') - Number(b === ''));
+  const known = [...new Set([...named, ...found.visits.map(({ chair }) => chair ?? '')])].sort((a, b) =>
+    Number(a === '') - Number(b === ''));
   const columns = known.length ? known : [''];
   return html`${found.closed_on.includes(date) ? html`<p class="notice">The clinic is closed on ${fullDay(date)}.</p>` : ''}<div class="days chairs">${columns.map((chair) => html`<section><h2>${chair || (known.length > 1 ? 'No chair yet' : 'Visits')}</h2>
     ${list(found.visits.filter((one) => (one.chair ?? '') === chair), found, about)}</section>`)}</div>`;

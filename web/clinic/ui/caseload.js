@@ -16,7 +16,8 @@ const FIELDS = [
 ];
 const LENGTHS = ['mm', 'cm', 'in'];
 const WEIGHTS = ['kg', 'lb'];
-const UNITS = { reference_circumference_mm: LENGTHS, circumference: LENGTHS, liner_mm: LENGTHS, weight_limit_kg: WEIGHTS, weight_kg: WEIGHTS };
+const UNITS = { reference_circumference_mm: LENGTHS, circumference: LENGTHS, liner_mm: LENGTHS,
+  weight_limit_kg: WEIGHTS, weight_kg: WEIGHTS };
 const ORDERS = [['dmy', 'day, month, year'], ['mdy', 'month, day, year'], ['ymd', 'year, month, day']];
 const KIND = { person: ['person', 'people'], limb: ['limb', 'limbs'], socket: ['socket', 'sockets'], measurement: ['measurement', 'measurements'] };
 
@@ -50,7 +51,8 @@ export async function show(root, { context }) {
     const bytes = new Uint8Array(await file.arrayBuffer());
     const kind = /\.json$/i.test(file.name) ? 'fhir' : 'csv';
     const { id } = await api.beginCaseload({ name: file.name.slice(0, 200), kind, size: bytes.length });
-    for (let at = 0, n = 0; at < bytes.length; at += PART, n += 1) await api.sendPart(id, n, base64(bytes.subarray(at, at + PART)));
+    for (let at = 0, n = 0; at < bytes.length; at += PART, n += 1) await api.sendPart(id, n,
+      base64(bytes.subarray(at, at + PART)));
     current = await api.caseloadFile(id);
     asked();
   }

@@ -10,7 +10,8 @@ import { bookVisit, offered } from './visit.js';
 
 const NEXT = [['', 'no next try'], [1, 'tomorrow'], [2, 'in two days'], [7, 'in a week']];
 
-/** Ask what came of a call and keep it. `signals`: what it may answer, most urgent first. True when something was kept. */
+/** Ask what came of a call and keep it. `signals`: what it may answer, most urgent first. True when something was
+ *  kept. */
 export async function recordCall({ person, limbId = null, signals = [], context }) {
   const open = signals.filter((one) => one.status !== 'closed');
   let { free } = await offered();
@@ -21,7 +22,8 @@ export async function recordCall({ person, limbId = null, signals = [], context 
     if (!given) return false;
     try {
       const made = await api.recordContact(person.id, sent(given, limbId, free));
-      const undo = made.signal_deed ? { words: 'Undo', act: () => takeBack(given.signal_id, made.signal_deed, context) } : null;
+      const undo = made.signal_deed
+        ? { words: 'Undo', act: () => takeBack(given.signal_id, made.signal_deed, context) } : null;
       const after = { close: ', and the signal is closed', snooze: `, and the signal comes back on ${day(nextOn(given))}` }[made.signal_deed]
         ?? (nextOn(given) ? `; it comes back on ${day(nextOn(given))}` : '');
       const visit = made.visit_id ? `, and a visit is booked for ${when(free[Number(given.visit)])}` : '';
@@ -38,7 +40,8 @@ export async function recordCall({ person, limbId = null, signals = [], context 
 
 const OTHER = 'other';
 const when = ({ on, time }) => `${weekday(on)}, ${time}`;
-const about = ({ signal_id: signal }, limbId) => ({ ...(limbId ? { limb_id: limbId } : {}), ...(signal ? { signal_id: signal } : {}) });
+const about = ({ signal_id: signal }, limbId) =>
+  ({ ...(limbId ? { limb_id: limbId } : {}), ...(signal ? { signal_id: signal } : {}) });
 
 async function takeBack(signalId, deed, context) {
   await api.undoOnSignal(signalId, deed);

@@ -1,4 +1,5 @@
-/** What was measured and done, with a way to mend what was entered wrongly: another record in its place, out, and back. */
+/** What was measured and done, with a way to mend what was entered wrongly: another record in its place, out, and
+ *  back. */
 
 import * as api from '../api.js';
 import { html, on } from '../../shared/html.js';

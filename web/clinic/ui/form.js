@@ -1,7 +1,8 @@
 /** One way of asking for all entry screens: fields by description, live units, slips asked back, faults at their field.
  *
  *  A field is { name, label, kind, hint?, required?, value?, ... } with kind
- *  text · email · area · date · time · whole · choice {options} · checks {options} · quantity {measure, low?, high?} · stack.
+ *  text · email · area · date · time · whole · choice {options} · checks {options} · quantity {measure, low?, high?}
+ *  · stack.
  *  A stack is null where it is not entered, and empty where no sock was worn.
  *  A quantity outside [low, high] is asked back once; its value is in mm or kg.
  */
@@ -185,5 +186,6 @@ function field(own) {
 
 /** What changed between two sets of values, for a PATCH. */
 export function changed(values, before) {
-  return Object.fromEntries(Object.entries(values).filter(([name, value]) => JSON.stringify(value ?? null) !== JSON.stringify(before[name] ?? null)));
+  return Object.fromEntries(Object.entries(values)
+    .filter(([name, value]) => JSON.stringify(value ?? null) !== JSON.stringify(before[name] ?? null)));
 }

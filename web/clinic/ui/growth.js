@@ -16,7 +16,8 @@ export function isChild(person, asOf) {
 
 /** Mean morning stack in mm over the days from `from` up to, not with, `to`; null without any. */
 function meanStack(lines, from, to) {
-  const mm = lines.filter((line) => line.morning && line.date >= from && line.date < to).map((line) => line.morning.stack_mm);
+  const mm = lines.filter((line) => line.morning && line.date >= from && line.date < to)
+    .map((line) => line.morning.stack_mm);
   return mm.length ? mm.reduce((sum, one) => sum + one, 0) / mm.length : null;
 }
 
@@ -33,7 +34,8 @@ export function growth(story, lines, family = []) {
   const first = known ? thickness(socket.stack_at_fitting) : null;
   const now = meanStack(lines, [later(story.as_of, -14), worn].sort().at(-1), later(story.as_of, 1));
   const last = [...lines].reverse().find((line) => line.morning && line.date >= worn);
-  const weights = [...story.measurements.filter((one) => one.weight_kg).map((one) => [one.on, one.weight_kg]), ...lines.filter((line) => line.weight).map((line) => [line.date, line.weight])].sort();
+  const weights = [...story.measurements.filter((one) => one.weight_kg).map((one) => [one.on, one.weight_kg]),
+    ...lines.filter((line) => line.weight).map((line) => [line.date, line.weight])].sort();
   const heights = story.measurements.filter((one) => one.height_cm);
   const visits = [...family].sort((a, b) => a.on.localeCompare(b.on));
   const days = [...new Set(visits.map((visit) => visit.on))];

@@ -1,4 +1,5 @@
-/** Places of skin over time: each look with its photos side by side, sizes the clinic measured, and the day it healed. */
+/** Places of skin over time: each look with its photos side by side, sizes the clinic measured, and the day it
+ *  healed. */
 
 import * as api from '../api.js';
 import { html, on, render } from '../../shared/html.js';

@@ -7,7 +7,8 @@ const TIMES = 2; // a day with a break at noon has two
 
 /** The hours as kept → for each weekday its times, in order. */
 function byDay(hours) {
-  return WEEKDAYS.map((_, i) => hours.filter((one) => one.days.includes(i + 1)).sort((a, b) => a.from.localeCompare(b.from)));
+  return WEEKDAYS.map((_, i) => hours.filter((one) => one.days.includes(i + 1))
+    .sort((a, b) => a.from.localeCompare(b.from)));
 }
 
 export function hoursFields({ hours, closed_on: closed, zone }) {

@@ -7,9 +7,11 @@ import { limbName } from '../words.js';
 
 export async function show(root, { params, query, context }) {
   const [story, kept, draft, before] = await Promise.all([
-    api.limb(params.limb), api.letters(params.limb), api.letterDraft(params.limb, query.kind), query.replaces ? api.letter(query.replaces) : null,
+    api.limb(params.limb), api.letters(params.limb), api.letterDraft(params.limb, query.kind), query.replaces
+      ? api.letter(query.replaces) : null,
   ]);
-  const id = [...crypto.getRandomValues(new Uint8Array(16))].map((byte) => byte.toString(16).padStart(2, '0')).join(''); // a second press keeps no second letter
+  // a second press keeps no second letter
+  const id = [...crypto.getRandomValues(new Uint8Array(16))].map((byte) => byte.toString(16).padStart(2, '0')).join('');
   let seen = null; // the text whose figures without a date were pointed out
   const begun = before ? { ...draft, ...before.content } : draft;
   const mayKeep = context.staff.role !== 'assistant';
@@ -37,7 +39,8 @@ export async function show(root, { params, query, context }) {
     const said = Object.fromEntries(['to', 'subject', 'text'].map((name) => [name, form.elements[name].value.trim()]));
     try {
       await api.keepLetter(story.limb.id, {
-        id, kind: before?.kind ?? draft.kind, ...said, to: said.to || null, replaces: before?.id ?? null, undated_seen: seen === said.text,
+        id, kind: before?.kind ?? draft.kind, ...said, to: said.to || null, replaces: before?.id ?? null,
+          undated_seen: seen === said.text,
       });
       context.say('The letter is kept as it stands.');
       context.go(`letters/${id}`, { instead: true });

@@ -3,7 +3,8 @@
 import { limbFiles } from '../api.js';
 import { html } from '../../shared/html.js';
 import { age, day, daysBetween, fullDay, instant, later, weekday } from '../when.js';
-import { atFitting, CHOICE, kindWord, lacking, LEVEL_URGENCY, limbName, MADE, many, MATERIAL, pct, PURPOSE, stack, STATE, STATE_MEANS, SUSPENSION } from '../words.js';
+import { atFitting, CHOICE, kindWord, lacking, LEVEL_URGENCY, limbName, MADE, many, MATERIAL, pct, PURPOSE, stack,
+  STATE, STATE_MEANS, SUSPENSION } from '../words.js';
 import { bodyMap } from './bodymap.js';
 import { nextVisit } from './visit.js';
 import { clinicWork } from './corrections.js';
@@ -80,7 +81,8 @@ function stateLine({ assessment: { readiness, growth } }) {
   const settles = readiness.settles_on;
   const first = readiness.reasons.find(({ code }) => (growth ? code === 'growing' : UNKNOWN.includes(code)));
   // What holds says what lifts it; what is not known, why; the rest is said by the state.
-  const says = { held: readiness.reasons[0], due: readiness.reasons[0], gathering: first, changing: first }[readiness.state]?.text ?? STATE_MEANS[readiness.state];
+  const says = { held: readiness.reasons[0], due: readiness.reasons[0], gathering: first,
+    changing: first }[readiness.state]?.text ?? STATE_MEANS[readiness.state];
   return html`<div class="state-box"><p><strong class="state">${STATE[readiness.state]}</strong>${readiness.since ? html` <span class="hint">since ${day(readiness.since)}</span>` : ''}</p>
     <p>${says}${settles ? ` Expected within the margin from ${day(settles.date)} (90 % sure: ${day(settles.low)} to ${settles.high ? day(settles.high) : 'not foreseeable'}).` : ''}</p>
     ${first && first.text !== says ? html`<p>${first.text}</p>` : ''}
@@ -168,7 +170,8 @@ export function readout(story, lines, date, replay) {
 
 function beside(story, { context, replay, draft }) {
   const { limb, signals } = story;
-  const live = byUrgency(signals.filter((signal) => signal.status !== 'closed').sort((a, b) => LEVEL_URGENCY[b.level] - LEVEL_URGENCY[a.level]));
+  const live = byUrgency(signals.filter((signal) => signal.status !== 'closed')
+    .sort((a, b) => LEVEL_URGENCY[b.level] - LEVEL_URGENCY[a.level]));
   const closed = signals.filter((signal) => signal.status === 'closed');
   const days = new Map(story.days.flatMap((one) => one.checkins.map((checkin) => [checkin.id, one.date])));
   const evidence = (signal) => {
@@ -197,7 +200,8 @@ function beside(story, { context, replay, draft }) {
 
 /** In a replay: what lay in the past of that day and had not reached the clinic, or had and was not said. */
 function cameLater({ not_known_then: later, assessment }, live) {
-  const unsaid = assessment.signals.filter((one) => !live.some((signal) => signal.kind === one.kind && (signal.rule ?? null) === (one.rule ?? null)));
+  const unsaid = assessment.signals.filter((one) =>
+    !live.some((signal) => signal.kind === one.kind && (signal.rule ?? null) === (one.rule ?? null)));
   if (!later.checkins.length && !later.signals.length && !unsaid.length) return '';
   return html`<section class="came-later"><h2>Not known here then</h2>
     ${later.checkins.length ? html`<ul class="plain-list">${[...later.checkins].sort((a, b) => a.date.localeCompare(b.date)).slice(-LATE).map((one) => html`<li><strong>Not known here then:</strong> ${

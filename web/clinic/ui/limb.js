@@ -31,15 +31,18 @@ export async function show(root, { params, query, context }) {
     hoursPlot(story, lines), weightPlot(story, lines)].filter(Boolean);
   const drawn = plots.filter(({ plot }) => plot);
   const last = dayNumber(story.as_of);
-  const first = Math.min(last, ...lines.slice(0, 1).map((line) => line.day), ...story.sockets.slice(-1).map((socket) => dayNumber(socket.fitted_on)));
+  const first = Math.min(last, ...lines.slice(0, 1).map((line) => line.day), ...story.sockets.slice(-1)
+    .map((socket) => dayNumber(socket.fitted_on)));
   let span = 91;
   let cursor = query.day ? dayNumber(query.day) : lines.at(-1)?.day ?? last;
   let handles = [];
 
-  render(root, page(story, { replay, family, plots, lines, first, last, span, cursor, context, draft: drafts.get(story.limb.id) ?? '' }));
+  render(root, page(story,
+    { replay, family, plots, lines, first, last, span, cursor, context, draft: drafts.get(story.limb.id) ?? '' }));
 
   const withRange = (plot, i) => ({
-    ...fitted(plot, span ? Math.max(first, last - span) : first, last), cursor, dates: i === 0 || i === drawn.length - 1,
+    ...fitted(plot, span ? Math.max(first, last - span) : first, last), cursor, dates: i === 0 ||
+      i === drawn.length - 1,
   });
 
   async function draw() {
@@ -118,7 +121,8 @@ export async function show(root, { params, query, context }) {
     if (await act(signal, button.dataset.act, { context, nextVisit: coming?.on ?? null })) context.again();
   });
   const call = async () => {
-    const signals = story.signals.filter(({ status }) => status !== 'closed').sort((a, b) => LEVEL_URGENCY[b.level] - LEVEL_URGENCY[a.level]);
+    const signals = story.signals.filter(({ status }) => status !== 'closed')
+      .sort((a, b) => LEVEL_URGENCY[b.level] - LEVEL_URGENCY[a.level]);
     if (await recordCall({ person: story.person, limbId: story.limb.id, signals, context })) context.again();
   };
   const book = async (visit = null) => {

@@ -13,7 +13,8 @@ export function counted(day) {
     .sort((a, b) => (a.time ?? '').localeCompare(b.time ?? '') || order[a.moment] - order[b.moment] || a.seq - b.seq);
 }
 
-/** One line per logged day, oldest first: stack in mm morning and evening, the lowest comfort, skin, hours, falls, weight. */
+/** One line per logged day, oldest first: stack in mm morning and evening, the lowest comfort, skin, hours, falls,
+ *  weight. */
 export function byDay(days) {
   return [...days].reverse().map((day) => {
     const said = counted(day);

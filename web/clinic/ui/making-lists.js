@@ -46,9 +46,11 @@ export async function show(root, { query, context }) {
     event.preventDefault();
     const figure = (name) => (form.elements[name].value.trim() ? Number(form.elements[name].value.replace(',', '.')) : null);
     const steps = [...form.querySelectorAll('[data-phase]')].flatMap((phase) => [...phase.querySelectorAll('li')]
-      .map((line) => ({ code: line.dataset.code || null, phase: phase.dataset.phase, text: line.querySelector('input').value.trim() })).filter(({ text }) => text));
+      .map((line) => ({ code: line.dataset.code || null, phase: phase.dataset.phase, text: line.querySelector('input')
+        .value.trim() })).filter(({ text }) => text));
     await keep({
-      steps, url: form.elements.url.value.trim() || null, instructions: form.elements.instructions.value.trim() || null, bring: form.elements.bring.value.trim() || null,
+      steps, url: form.elements.url.value.trim() || null, instructions: form.elements.instructions.value.trim() || null,
+        bring: form.elements.bring.value.trim() || null,
       pin_least_mm: figure('pin_least_mm'), limit_kg: figure('limit_kg'), wear: form.elements.wear.value.split(/[\s,;]+/).filter(Boolean).map(Number),
     }, 'Kept. Sockets begun from now on follow these steps.');
   });

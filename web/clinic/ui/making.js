@@ -185,7 +185,8 @@ export async function show(root, { params, context }) {
 
 /** Faults of the socket inside stand at the form's own fields. */
 function atField(fault) {
-  fault.fields = Object.fromEntries(Object.entries(fault.fields ?? {}).map(([name, words]) => [name.replace(/^socket[.]/, ''), words]));
+  fault.fields = Object.fromEntries(Object.entries(fault.fields ?? {})
+    .map(([name, words]) => [name.replace(/^socket[.]/, ''), words]));
   return fault;
 }
 

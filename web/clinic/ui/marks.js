@@ -32,7 +32,8 @@ const DEEPEST = 7;
 const BRIDGED = 4;
 
 /** Four weeks of what the days began with, hung from the socket's rim: the more sock, the lower the tide, the smaller
- *  the limb. One scale for all rows. A day that does not say leaves a gap; the mark at the left is the stack at fitting. */
+ *  the limb. One scale for all rows. A day that does not say leaves a gap; the mark at the left is the stack at
+ *  fitting. */
 export function plyStrip(strip, width = 112, height = 34) {
   const known = strip?.mm.filter((mm) => mm !== null) ?? [];
   if (!known.length) return html`<span class="strip none">no morning socks known</span>`;
@@ -40,7 +41,8 @@ export function plyStrip(strip, width = 112, height = 34) {
   const rim = 3;
   const y = (mm) => rim + ((height - rim - 2) * Math.min(mm, DEEPEST)) / DEEPEST;
   const f = (value) => value.toFixed(1);
-  const changed = strip.socket_on ? strip.mm.length - 1 - daysBetween(strip.socket_on, strip.until) : -1; // a new socket breaks the line
+  // a new socket breaks the line
+  const changed = strip.socket_on ? strip.mm.length - 1 - daysBetween(strip.socket_on, strip.until) : -1;
   const runs = [];
   strip.mm.forEach((mm, i) => {
     if (mm === null) return;

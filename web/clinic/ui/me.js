@@ -73,7 +73,8 @@ export async function show(root, { context }) {
     if (!begun) return;
     try {
       const credential = await passkey.make(begun.options);
-      const { recovery_codes: codes } = await api.addPasskey({ challenge_id: begun.challenge_id, credential, label: navigator.userAgentData?.platform || 'Passkey' });
+      const { recovery_codes: codes } = await api.addPasskey({ challenge_id: begun.challenge_id, credential,
+        label: navigator.userAgentData?.platform || 'Passkey' });
       context.say('The passkey is kept.');
       if (codes.length) showCodes(codes);
       else context.again();
@@ -101,7 +102,8 @@ export async function show(root, { context }) {
     const problem = form.querySelector('.problem');
     problem.hidden = true;
     try {
-      const { ended } = await api.changePassword({ password: form.elements.password.value, new_password: form.elements.new_password.value });
+      const { ended } = await api.changePassword({ password: form.elements.password.value,
+        new_password: form.elements.new_password.value });
       form.reset();
       context.say(`The password is changed.${ended ? ` ${many(ended, 'other session')} ended.` : ''}`);
     } catch (fault) {

@@ -33,7 +33,8 @@ export async function writeMessage({ person, limbId = null, context }) {
 
 function sent({ kind, text, choices, to }, limbId) {
   const answers = choices.split(',').map((one) => one.trim()).filter(Boolean);
-  return { kind, text: kind === 'read' ? null : text.trim() || null, limb_id: limbId, ...(kind === 'question' ? { choices: answers } : {}), ...(to ? { to } : {}) };
+  return { kind, text: kind === 'read' ? null : text.trim() || null, limb_id: limbId,
+    ...(kind === 'question' ? { choices: answers } : {}), ...(to ? { to } : {}) };
 }
 
 const KINDS = [['read', '“Read by you, today”'], ['photo', 'Please send a photo'], ['question', 'A question'], ['words', 'A few words']];

@@ -3,7 +3,8 @@
 import * as api from '../api.js';
 import { html, render } from '../../shared/html.js';
 
-/** `code` from the link; without one somebody is signed in with a first password. `shortest` where it is known; `done` goes on. */
+/** `code` from the link; without one somebody is signed in with a first password. `shortest` where it is known;
+ *  `done` goes on. */
 export function show(root, { code = null, shortest = null, done }) {
   render(root, html`<form class="sign-in" novalidate>
     <h1><img src="tide.svg" alt="" width="40" height="40">Choose your password</h1>

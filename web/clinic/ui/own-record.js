@@ -34,7 +34,8 @@ const UNIT = {
   hours: (value) => (value < 48 ? many(Math.round(value), 'hour') : many(Math.round(value / 24), 'day')),
 };
 
-/** A figure's cells: its middle, where it lies 9 times in 10, and of how many it is made; words where there are too few. */
+/** A figure's cells: its middle, where it lies 9 times in 10, and of how many it is made; words where there are too
+ *  few. */
 export function figureCells({ code, unit, interval, people, cases, left_out: left }) {
   const count = `${many(people, 'person', 'people')}, ${many(cases, code === 'good-share' ? 'day' : 'case')}`;
   const of = `${cases ? count : 'nothing to count yet'}${left ? `; ${left} more not told by the log` : ''}`;

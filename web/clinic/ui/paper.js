@@ -14,7 +14,8 @@ export function paperButtons(limbId, page) {
 
 /** The days of the check-ins a line was made from, each opening the limb's story on that day. */
 export function evidenceLinks(ids, story) {
-  const dates = story.days.filter((one) => one.checkins.some((checkin) => ids.includes(checkin.id))).map((one) => one.date).sort();
+  const dates = story.days.filter((one) => one.checkins.some((checkin) => ids.includes(checkin.id)))
+    .map((one) => one.date).sort();
   return dates.length ? html`<span class="links">${dates.slice(-3).map((date) => html`<a href="#/limbs/${story.limb.id}?day=${date}">${day(date)}</a> `)}${dates.length > 3 ? html`<span class="hint">and ${dates.length - 3} before</span>` : ''}</span>` : html`<span class="links"><a href="#/limbs/${story.limb.id}">the log</a></span>`;
 }
 
@@ -22,7 +23,8 @@ const [WIDE, HIGH, LEFT, LOW] = [700, 96, 56, 16];
 const STACK_HIGH = 66;
 const DAYS = 91;
 
-/** The socks of the last weeks hung from the socket's rim, in ply: the same drawing as on the worklist and the limb page. */
+/** The socks of the last weeks hung from the socket's rim, in ply: the same drawing as on the worklist and the limb
+ *  page. */
 export function stackPicture(lines, asOf, sockets, pads = []) {
   const first = later(asOf, 1 - DAYS);
   const seen = lines.filter((line) => line.morning && line.date >= first && line.date <= asOf);
@@ -36,13 +38,15 @@ export function stackPicture(lines, asOf, sockets, pads = []) {
   const runs = [];
   for (const line of seen) {
     const last = runs.at(-1)?.at(-1);
-    const apart = !last || daysBetween(last.date, line.date) > 3 || fitted.some((one) => last.date < one.fitted_on && one.fitted_on <= line.date);
+    const apart = !last || daysBetween(last.date, line.date) > 3 ||
+      fitted.some((one) => last.date < one.fitted_on && one.fitted_on <= line.date);
     if (apart) runs.push([line]);
     else runs.at(-1).push(line);
   }
   const path = (run) => `M${f(x(run[0].date))} ${f(y(run[0].morning.stack_mm))}${run.map((line, i) => `V${f(y(line.morning.stack_mm))}H${f(x(run[i + 1]?.date ?? line.date) + (i + 1 < run.length ? 0 : step))}`).join('')}`;
   // Of another socket, or without a pad, the same limb needs other socks.
-  const since = [...fitted.map((one) => one.fitted_on), ...pads.map((pad) => pad.on)].filter((on) => on <= asOf).sort().at(-1) ?? first;
+  const since = [...fitted.map((one) => one.fitted_on), ...pads.map((pad) => pad.on)].filter((on) => on <= asOf).sort()
+    .at(-1) ?? first;
   const own = seen.filter((line) => line.date >= since);
   const [start, last] = [own[0] ?? seen.at(-1), seen.at(-1)];
   const words = start === last ? `Socks on the morning of ${day(last.date)}: ${plies(last.morning.stack)}`
@@ -61,10 +65,13 @@ export function tidePicture(band, sockets = []) {
   const seen = band.slice(-91);
   const top = Math.max(1, ...seen.map((point) => point.high)) + 0.5;
   const bottom = Math.min(-3, ...seen.map((point) => point.low)) - 0.5;
-  const x = (point) => (LEFT + ((WIDE - LEFT - 4) * daysBetween(seen[0].date, point.date)) / daysBetween(seen[0].date, seen.at(-1).date)).toFixed(1);
+  const x = (point) => (LEFT + ((WIDE - LEFT - 4) * daysBetween(seen[0].date, point.date)) / daysBetween(seen[0].date,
+    seen.at(-1).date)).toFixed(1);
   const y = (value) => (4 + ((HIGH - LOW - 4) * (top - value)) / (top - bottom)).toFixed(1);
   const worn = sockets.map((one) => one.fitted_on).filter((on) => on > seen[0].date && on <= seen.at(-1).date);
-  const runs = [seen.filter((point) => !worn.length || point.date < worn[0]), ...worn.map((on, i) => seen.filter((point) => point.date >= on && (i + 1 === worn.length || point.date < worn[i + 1])))].filter((run) => run.length);
+  const runs = [seen.filter((point) => !worn.length || point.date < worn[0]),
+    ...worn.map((on, i) => seen.filter((point) => point.date >= on &&
+    (i + 1 === worn.length || point.date < worn[i + 1])))].filter((run) => run.length);
   const line = (run, name) => run.map((point) => `${x(point)} ${y(point[name])}`).join('L');
   const step = top - bottom > 12 ? 5 : 2;
   const marks = [];

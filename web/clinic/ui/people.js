@@ -34,7 +34,8 @@ export async function show(root, { query, context }) {
     list = { ...more, people: [...list.people, ...more.people] };
     draw();
   });
-  return { title: 'People', leave: () => clearTimeout(typing), keys: { '/': { words: 'search by name', act: () => root.querySelector('#search').focus() } } };
+  return { title: 'People', leave: () => clearTimeout(typing),
+    keys: { '/': { words: 'search by name', act: () => root.querySelector('#search').focus() } } };
 }
 
 function row(person) {

@@ -14,7 +14,8 @@ import { callKeys, calls, listenToReach } from './reach.js';
 import { listenToRights, rights } from './person-rights.js';
 
 export async function show(root, { params, context }) {
-  const [person, asked, said] = await Promise.all([api.person(params.person), api.erasure(params.person), api.consents(params.person)]);
+  const [person, asked, said] =
+    await Promise.all([api.person(params.person), api.erasure(params.person), api.consents(params.person)]);
   render(root, page(person, asked, said, context));
   listenToConsents(root, person, context);
   listenToRights(root, person, context);

@@ -1,4 +1,5 @@
-/** The recast plan of a limb: how ready it is, what a cast would mean, the ways, the checks, the stock, the decision. */
+/** The recast plan of a limb: how ready it is, what a cast would mean, the ways, the checks, the stock, the
+ *  decision. */
 
 import * as api from '../api.js';
 import { open } from '../chart.js';
@@ -16,7 +17,8 @@ const range = ({ value, low, high }) => `${mm(value)} (${mm(low)} to ${mm(high)}
 const CHECKLISTS = [['reason', 'For this reason'], ['direct', 'Formed on the limb'], ['cast', 'Cast and check socket'], ['child', 'For a child']];
 /** Who may record a decision; the server refuses the others. */
 const DECIDERS = ['prosthetist', 'manager'];
-/** The outlook is drawn so far; what lies further ahead stands in its table, or the near weeks could not be told apart. */
+/** The outlook is drawn so far; what lies further ahead stands in its table, or the near weeks could not be told
+ *  apart. */
 const DRAWN_DAYS = 150;
 const ITEM = { ok: 'in order', stop: 'stands against it', unknown: 'not known' };
 
@@ -45,7 +47,8 @@ export async function show(root, { params, query, context }) {
     try {
       if (!given.get('choice')) throw Object.assign(new Error('Choose a way first.'), { fields: {} });
       const { id } = await api.decide(story.limb.id, {
-        on: today(), choice: given.get('choice'), planned_on: given.get('planned') || null, reasons: given.getAll('reason'), note: given.get('note').trim() || null,
+        on: today(), choice: given.get('choice'), planned_on: given.get('planned') || null,
+          reasons: given.getAll('reason'), note: given.get('note').trim() || null,
         ...(given.has('visit_booked') ? visitOf(given) : {}),
       });
       context.say('The decision is kept, with its reasons.', { words: 'Undo', act: () => api.takeBack(id).then(context.again) });
@@ -85,11 +88,14 @@ function visitOf(given) {
   return { visit_booked: true, ...visit };
 }
 
-/** Sock to be added in the weeks after a cast, made today or in three weeks, against the clinic's margin. More sock hangs
+/** Sock to be added in the weeks after a cast, made today or in three weeks, against the clinic's margin. More sock
+ *  hangs
  *  lower, as everywhere. */
 function outlookPlot(plan) {
   const start = dayNumber(plan.as_of);
-  const points = (name) => [{ day: start, value: 0, low: 0, high: 0 }, ...plan.outlook.filter((one) => one[name] && one.days <= DRAWN_DAYS).map((one) => ({ day: start + one.days, ...one[name] }))];
+  const points = (name) => [{ day: start, value: 0, low: 0, high: 0 },
+    ...plan.outlook.filter((one) => one[name] && one.days <= DRAWN_DAYS)
+    .map((one) => ({ day: start + one.days, ...one[name] }))];
   const now = points('if_cast_today_mm');
   const then = points('if_cast_in_21d_mm');
   const plot = {

@@ -1,4 +1,5 @@
-/** The plots of a limb's story and, for each, the sentence that says what it shows and the table with the same figures. */
+/** The plots of a limb's story and, for each, the sentence that says what it shows and the table with the same
+ *  figures. */
 
 import { dayNumber, fullDay } from '../when.js';
 import { FINDING, INTERVENTION, lacking, many, padName, pct, plies, PURPOSE, said, stack, SUSPENSION } from '../words.js';
@@ -28,26 +29,34 @@ export function fitted(plot, from, to) {
     .flatMap((point) => (layer.kind === 'band' ? [point.low, point.high] : [point.value])));
   const low = Math.min(...seen, plot.y.least[0]);
   const high = Math.max(...seen, plot.y.least[1]);
-  const step = [0.5, 1, 2, 5, 10, 20].find((one) => one >= plot.y.finest && Math.ceil(high / one) - Math.floor(low / one) <= plot.y.most) ?? 50;
-  return { ...plot, from, to, y: { ...plot.y, min: Math.floor(low / step) * step, max: Math.ceil(high / step) * step, step } };
+  const step = [0.5, 1, 2, 5, 10, 20].find((one) => one >= plot.y.finest &&
+    Math.ceil(high / one) - Math.floor(low / one) <= plot.y.most) ?? 50;
+  return { ...plot, from, to,
+    y: { ...plot.y, min: Math.floor(low / step) * step, max: Math.ceil(high / step) * step, step } };
 }
 
-/** Dialysis sessions and days of illness as bands over the day, named in the key and, for who does not see them, in the table. */
+/** Dialysis sessions and days of illness as bands over the day, named in the key and, for who does not see them, in
+ *  the table. */
 const sessionsOf = (lines) => bandsOf(lines, 'dialysis');
 const sessionKey = (sessions) => (sessions.length ? [['session', 'dialysis day']] : []);
 const illnessOf = (lines) => bandsOf(lines, 'illness', { colour: 'alert' });
 
-/** The limb on its one scale, unbroken; and, where more than one socket was worn, each socket's own line from its fitting. */
+/** The limb on its one scale, unbroken; and, where more than one socket was worn, each socket's own line from its
+ *  fitting. */
 export function volumePlot(story, log = []) {
   const sessions = sessionsOf(log);
   const illness = illnessOf(log);
   const onDialysis = new Set(log.filter((line) => line.tags.includes('dialysis')).map((line) => line.date));
-  const band = story.band.map((point) => ({ day: dayNumber(point.date), value: point.limb_pct, low: point.limb_low, high: point.limb_high, own: point.pct, date: point.date }));
+  const band = story.band.map((point) => ({ day: dayNumber(point.date), value: point.limb_pct, low: point.limb_low,
+    high: point.limb_high, own: point.pct, date: point.date }));
   const { change_pct: last, limb_change_pct: limb, reference_on: start } = story.assessment.volume;
   const epochs = epochsOf(story.sockets);
   const several = band.length && epochs.some((epoch) => epoch.from > band[0].day);
-  const worn = (epoch) => band.filter((point) => point.day >= epoch.from && (epoch.to === null || point.day < epoch.to));
-  const lines = several ? epochs.map(worn).filter((points) => points.length).map((points) => ({ kind: 'line', label: 'against the socket', colour: 'sand', dashed: true, radius: 0, points: points.map(({ day, own }) => ({ day, value: own })) })) : [];
+  const worn = (epoch) =>
+    band.filter((point) => point.day >= epoch.from && (epoch.to === null || point.day < epoch.to));
+  const lines = several ? epochs.map(worn).filter((points) => points.length)
+    .map((points) => ({ kind: 'line', label: 'against the socket', colour: 'sand', dashed: true, radius: 0,
+      points: points.map(({ day, own }) => ({ day, value: own })) })) : [];
   const against = several ? `${fullDay(start)}, the first day known` : 'the day the socket was fitted';
   const sure = last && `90 % sure it lies from ${pct(limb.low)} to ${pct(limb.high)}`;
   return {
@@ -60,10 +69,12 @@ export function volumePlot(story, log = []) {
     plot: band.length ? {
       y: { least: [-4, 1], most: 7, finest: 1, words: (value) => `${value > 0 ? '+' : value < 0 ? '−' : ''}${Math.abs(value)} %` },
       layers: [{ kind: 'band', label: '90 % sure', points: band }, { kind: 'tide', label: 'most likely', points: band }, ...lines],
-      rim: 0, bands: [...sessions, ...illness], epochs, marks: marksOf(story).map((mark) => ({ day: dayNumber(mark.date) })),
+      rim: 0, bands: [...sessions, ...illness], epochs, marks: marksOf(story)
+        .map((mark) => ({ day: dayNumber(mark.date) })),
     } : null,
     head: ['Day', several ? 'Limb' : 'Volume', 'Lowest (90 %)', 'Highest (90 %)', ...(several ? ['In the socket worn'] : []), ...(sessions.length ? ['Dialysis'] : [])],
-    rows: band.map((point) => [fullDay(point.date), pct(point.value), pct(point.low), pct(point.high), ...(several ? [pct(point.own)] : []),
+    rows: band.map((point) =>
+      [fullDay(point.date), pct(point.value), pct(point.low), pct(point.high), ...(several ? [pct(point.own)] : []),
       ...(sessions.length ? [onDialysis.has(point.date) ? 'session' : ''] : [])]).reverse(),
   };
 }
@@ -98,11 +109,14 @@ function tapeWords({ tape }) {
   return tape.change_pct === null ? beside : `${beside}${all} ${moved}`;
 }
 
-const mark = (kind, one) => ({ date: one.on, words: workWords(kind, one), kind, id: one.id, more: kind === 'measurement' ? tapeWords(one) : '' });
+const mark = (kind, one) => ({ date: one.on, words: workWords(kind, one), kind, id: one.id, more: kind === 'measurement'
+  ? tapeWords(one) : '' });
 
-/** Socks hung from the socket's rim: the more sock, the lower the tide, the smaller the limb. In ply, millimetres behind. */
+/** Socks hung from the socket's rim: the more sock, the lower the tide, the smaller the limb. In ply, millimetres
+ *  behind. */
 export function stackPlot(story, lines) {
-  const points = (moment) => lines.filter((line) => line[moment]).map((line) => ({ day: line.day, value: line[moment].stack_mm }));
+  const points = (moment) => lines.filter((line) => line[moment])
+    .map((line) => ({ day: line.day, value: line[moment].stack_mm }));
   const morning = points('morning');
   const evening = points('evening');
   const last = [...lines].reverse().find((line) => line.morning);
@@ -112,8 +126,10 @@ export function stackPlot(story, lines) {
   const epochs = epochsOf(story.sockets);
   const breaks = epochs.map(({ from }) => from);
   const end = dayNumber(story.as_of);
-  const fittings = story.sockets.flatMap((socket, i) => (socket.stack_at_fitting ? [{ kind: 'line', label: 'at fitting', colour: 'sand', dashed: true, radius: 0, gap: 1e6,
-    points: [epochs[i].from, (epochs[i].to ?? end + 1) - 0.01].map((at) => ({ day: at, value: thickness(socket.stack_at_fitting) })) }] : []));
+  const fittings = story.sockets.flatMap((socket, i) =>
+    (socket.stack_at_fitting ? [{ kind: 'line', label: 'at fitting', colour: 'sand', dashed: true, radius: 0, gap: 1e6,
+    points: [epochs[i].from, (epochs[i].to ?? end + 1) - 0.01].map((at) =>
+      ({ day: at, value: thickness(socket.stack_at_fitting) })) }] : []));
   const pads = story.pads.map((pad) => ({ day: dayNumber(pad.on), label: `${padName(pad).toLowerCase()} ${pad.thickness_mm} mm${pad.place ? `, ${placeWords(pad.place)}` : ''}` }));
   return {
     name: 'stack', title: 'Sock stack', tall: true,
@@ -121,14 +137,17 @@ export function stackPlot(story, lines) {
     key: [['tide', 'morning'], ['evening', 'evening'], ['rim', 'socket rim: no sock'], ...(fittings.length ? [['fitting', 'at fitting']] : []), ['epoch', 'a new socket'], ...(pads.length ? [['mark', 'a pad']] : []),
       ...sessionKey(sessions), ...(illness.length ? [['illness', 'illness']] : [])],
     plot: lines.length ? {
-      y: { least: [-0.2, pads.length ? deepest * 1.35 : 2.4], most: 20, finest: 0.5, down: true, marks: plyTicks(lines, deepest / 9) },
+      y: { least: [-0.2, pads.length ? deepest * 1.35 : 2.4], most: 20, finest: 0.5, down: true,
+        marks: plyTicks(lines, deepest / 9) },
       layers: [{ kind: 'tide', label: 'morning', stepped: true, gap: 3, radius: 1.5, breaks, points: morning }, ...fittings,
         { kind: 'dots', label: 'evening', shape: 'up', colour: 'sand', hollow: true, radius: 3.5, points: evening }],
       rim: 0, bands: [...sessions, ...illness], epochs, marks: pads,
     } : null,
     head: ['Day', 'Morning', 'mm', 'Evening', 'mm', ...(sessions.length ? ['Dialysis'] : []), ...(illness.length ? ['Illness'] : [])],
-    rows: lines.map((line) => [fullDay(line.date), line.morning ? stack(line.morning.stack) : '', one(line.morning?.stack_mm), line.evening ? stack(line.evening.stack) : '', one(line.evening?.stack_mm),
-      ...(sessions.length ? [line.tags.includes('dialysis') ? 'session' : ''] : []), ...(illness.length ? [line.tags.includes('illness') ? 'ill' : ''] : [])]).reverse(),
+    rows: lines.map((line) => [fullDay(line.date), line.morning ? stack(line.morning.stack) : '',
+      one(line.morning?.stack_mm), line.evening ? stack(line.evening.stack) : '', one(line.evening?.stack_mm),
+      ...(sessions.length ? [line.tags.includes('dialysis') ? 'session' : ''] : []),
+        ...(illness.length ? [line.tags.includes('illness') ? 'ill' : ''] : [])]).reverse(),
   };
 }
 
@@ -175,7 +194,8 @@ export function eventsPlot(story, lines) {
     } : null,
     low: true,
     head: ['Day', 'Skin', 'Falls'],
-    rows: lines.filter((line) => line.skin.length || line.falls).map((line) => [fullDay(line.date), line.skin.map(skinWords).join('; '), line.falls ?? '']).reverse(),
+    rows: lines.filter((line) => line.skin.length || line.falls)
+      .map((line) => [fullDay(line.date), line.skin.map(skinWords).join('; '), line.falls ?? '']).reverse(),
   };
 }
 
@@ -200,8 +220,10 @@ export function hoursPlot(story, lines) {
 
 /** Body weight from the log and the clinic's scales against the socket's limit, or null without any. */
 export function weightPlot(story, lines) {
-  const home = lines.filter((line) => line.weight).map((line) => ({ day: line.day, value: line.weight, date: line.date, by: 'at home' }));
-  const clinic = story.measurements.filter((one) => one.weight_kg).map((one) => ({ day: dayNumber(one.on), value: one.weight_kg, date: one.on, by: 'at the clinic' }));
+  const home = lines.filter((line) => line.weight)
+    .map((line) => ({ day: line.day, value: line.weight, date: line.date, by: 'at home' }));
+  const clinic = story.measurements.filter((one) => one.weight_kg)
+    .map((one) => ({ day: dayNumber(one.on), value: one.weight_kg, date: one.on, by: 'at the clinic' }));
   const all = [...home, ...clinic].sort((a, b) => a.day - b.day);
   if (!all.length) return null;
   const limit = story.sockets.filter((socket) => !socket.retired_on).at(-1)?.weight_limit_kg ?? null;
@@ -214,7 +236,8 @@ export function weightPlot(story, lines) {
     key: [['line', 'at home'], ['evening', 'at the clinic'], ...(near ? [['rim', 'limit of this socket']] : []), ...sessionKey(sessions)],
     plot: {
       y: { least: [Math.min(...values) - 1, Math.max(...values, near ? limit : 0) + 1], most: 3, finest: 1, words: (value) => `${value} kg` },
-      layers: [{ kind: 'line', label: 'at home', colour: 'ink', radius: 2, gap: 40, points: home }, { kind: 'dots', label: 'at the clinic', shape: 'up', colour: 'sand', hollow: true, radius: 4, points: clinic }],
+      layers: [{ kind: 'line', label: 'at home', colour: 'ink', radius: 2, gap: 40, points: home },
+        { kind: 'dots', label: 'at the clinic', shape: 'up', colour: 'sand', hollow: true, radius: 4, points: clinic }],
       rim: near ? limit : undefined, bands: sessions,
     },
     head: ['Day', 'kg', 'Where'],

@@ -12,16 +12,21 @@ const APART_MM = 0.15;
 export function stripOf(lines, asOf, sockets, pads = []) {
   const until = dayNumber(asOf);
   const first = until - STRIP_DAYS + 1;
-  const known = lines.filter((line) => line.morning && line.morning.moment !== 'end_of_day' && line.day >= first && line.day <= until);
-  const mm = Array.from({ length: STRIP_DAYS }, (_, i) => known.find((line) => line.day === first + i)?.morning.stack_mm ?? null);
+  const known = lines.filter((line) => line.morning && line.morning.moment !== 'end_of_day' && line.day >= first &&
+    line.day <= until);
+  const mm = Array.from({ length: STRIP_DAYS },
+    (_, i) => known.find((line) => line.day === first + i)?.morning.stack_mm ?? null);
   const worn = sockets.filter((one) => !one.retired_on || one.retired_on > asOf).at(-1);
   // Of another socket, or without a pad in it, the same limb needs other socks: that was no change of the limb.
-  const padded = pads.filter((pad) => worn && pad.socket_id === worn.id && pad.on <= asOf).map((pad) => dayNumber(pad.on));
+  const padded = pads.filter((pad) => worn && pad.socket_id === worn.id && pad.on <= asOf)
+    .map((pad) => dayNumber(pad.on));
   const since = worn ? Math.max(dayNumber(worn.fitted_on), ...padded) : first;
-  const before = known.filter((line) => line.day >= since && line.day < first + WEEK).sort((a, b) => a.morning.stack_mm - b.morning.stack_mm);
+  const before = known.filter((line) => line.day >= since && line.day < first + WEEK)
+    .sort((a, b) => a.morning.stack_mm - b.morning.stack_mm);
   const was = before[Math.floor((before.length - 1) / 2)]?.morning ?? null;
   const now = known.at(-1)?.morning ?? null;
-  const other = was && now && known.at(-1).day >= first + WEEK && Math.abs(was.stack_mm - now.stack_mm) >= APART_MM && plies(was.stack) !== plies(now.stack);
+  const other = was && now && known.at(-1).day >= first + WEEK && Math.abs(was.stack_mm - now.stack_mm) >= APART_MM &&
+    plies(was.stack) !== plies(now.stack);
   return {
     until: asOf, mm, now: now?.stack ?? null, now_on: known.length ? fromNumber(known.at(-1).day) : null,
     was: other ? was.stack : null,
@@ -34,7 +39,8 @@ export function stripOf(lines, asOf, sockets, pads = []) {
 export function plyTicks(lines, apart) {
   const worn = new Map([['no sock', { value: 0, days: Infinity }]]);
   for (const stack of lines.flatMap(({ morning, evening }) => [morning, evening]).filter(Boolean)) {
-    const words = stack.stack.length ? plies(stack.stack.some(({ ply }) => ply) ? stack.stack.filter(({ ply }) => ply) : stack.stack, '') : 'no sock';
+    const words = stack.stack.length
+      ? plies(stack.stack.some(({ ply }) => ply) ? stack.stack.filter(({ ply }) => ply) : stack.stack, '') : 'no sock';
     const own = worn.get(words) ?? { value: stack.stack_mm, days: 0 };
     worn.set(words, { ...own, days: own.days + 1 });
   }

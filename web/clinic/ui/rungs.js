@@ -45,7 +45,8 @@ function listRow(row, asOf, everyone) {
 export function sockWords(strip) {
   if (!strip?.now) return html`<span class="none">no morning socks known</span>`;
   const was = strip.was && plies(labelled(strip.was), '');
-  const on = daysBetween(strip.now_on, strip.until) > LONG_SILENT ? `${day(strip.now_on)}: ` : ''; // first: a long stack is cut at its end
+  // first: a long stack is cut at its end
+  const on = daysBetween(strip.now_on, strip.until) > LONG_SILENT ? `${day(strip.now_on)}: ` : '';
   return html`${on}<b>${plies(labelled(strip.now), ' ply')}</b>${was && was !== plies(labelled(strip.now), '') ? `, was ${was}` : ''}`;
 }
 

@@ -23,14 +23,16 @@ export async function show(root, { query, context }) {
     place.insertAdjacentHTML('beforeend', closedDay().toString());
     place.lastElementChild.focus();
   });
-  const shown = { ...found, thresholds: Object.fromEntries(Object.entries(found.thresholds).map(([name, one]) => [name, one.value])) };
+  const shown = { ...found,
+    thresholds: Object.fromEntries(Object.entries(found.thresholds).map(([name, one]) => [name, one.value])) };
   on(root, 'submit', '.limits-form', async (form, event) => {
     event.preventDefault();
     clear(form);
     const { thresholds, faults } = readLimits(form, found);
     const { hours, closed_on, zone, faults: wrong } = readHours(form);
     if (faults.length || wrong.length) return tell(form, [...faults, ...wrong]);
-    const about = Object.fromEntries(ABOUT.map(([name]) => [name, form.elements[name].value.trim() || null]).filter(([name, value]) => value !== (found[name] ?? null)));
+    const about = Object.fromEntries(ABOUT.map(([name]) => [name, form.elements[name].value.trim() || null])
+      .filter(([name, value]) => value !== (found[name] ?? null)));
     if (!sameHours(hours, found.hours)) about.hours = hours;
     if (closed_on.join() !== [...found.closed_on].sort().join()) about.closed_on = closed_on;
     if (zone !== (found.zone ?? null)) about.zone = zone;
@@ -40,14 +42,16 @@ export async function show(root, { query, context }) {
     }
     const chairs = form.elements.chairs.value.split(',').map((one) => one.trim()).filter(Boolean);
     if (chairs.join() !== found.chairs.join()) about.chairs = chairs;
-    if (form.elements.learn_from_own_limbs.checked !== found.learn_from_own_limbs) about.learn_from_own_limbs = !found.learn_from_own_limbs;
+    if (form.elements.learn_from_own_limbs.checked !== found.learn_from_own_limbs) about.learn_from_own_limbs =
+      !found.learn_from_own_limbs;
     const limits = Object.keys(thresholds).length ? { thresholds } : {};
     try {
       await api.changeSettings({ ...about, ...limits }, shown);
       context.say(limits.thresholds || 'learn_from_own_limbs' in about ? 'Kept. Every limb is read again by it.' : 'Kept.');
       context.again();
     } catch (fault) {
-      tell(form, Object.entries(fault.fields ?? {}).map(([name, words]) => [fieldOf(name), words.join(' ')]), fault.message);
+      tell(form, Object.entries(fault.fields ?? {}).map(([name, words]) => [fieldOf(name), words.join(' ')]),
+        fault.message);
     }
   });
   on(root, 'submit', '.agree', async (form, event) => {

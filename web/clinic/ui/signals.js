@@ -109,11 +109,13 @@ function toWearer(signal) {
 }
 
 /** What was given, without the boxes left empty; null stays null. */
-const withoutBlanks = (given) => given && Object.fromEntries(Object.entries(given).filter(([, value]) => value !== '' && value !== undefined));
+const withoutBlanks = (given) => given &&
+  Object.fromEntries(Object.entries(given).filter(([, value]) => value !== '' && value !== undefined));
 
 /** What is sent of a closing: a visit only where that is what came of it and a day was given. */
 function closing({ visit_on: on, visit_time: time, looked_clear: clear, ...given }) {
-  return { ...withoutBlanks(given), ...(clear ? { looked_clear: true } : {}), ...(given.outcome === BOOKED && on ? { visit: { on, time: time || null } } : {}) };
+  return { ...withoutBlanks(given), ...(clear ? { looked_clear: true } : {}),
+    ...(given.outcome === BOOKED && on ? { visit: { on, time: time || null } } : {}) };
 }
 
 /** "Visit booked" can't be said without a visit: the one that is entered, or one entered here. */

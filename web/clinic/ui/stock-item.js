@@ -44,10 +44,12 @@ export async function show(root, { params, context }) {
   });
   on(root, 'submit', '.st-move', async (own, event) => {
     event.preventDefault();
-    const { deed, count, ...rest } = Object.fromEntries([...new FormData(own)].map(([field, text]) => [field, text.trim() || null]));
+    const { deed, count, ...rest } =
+      Object.fromEntries([...new FormData(own)].map(([field, text]) => [field, text.trim() || null]));
     const problem = own.querySelector('.problem');
     try {
-      const kept = await despite((reason) => api.moveStock(item.id, { id, deed, count: Number(count), ...rest, ...reason }), 'Keep it all the same');
+      const kept = await despite((reason) =>
+        api.moveStock(item.id, { id, deed, count: Number(count), ...rest, ...reason }), 'Keep it all the same');
       if (!kept) return;
       id = newId();
       context.say('Kept.');

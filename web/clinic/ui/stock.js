@@ -24,7 +24,8 @@ export const itemFields = (item = {}) => [
   { name: 'to_mm', label: 'To', kind: 'quantity', measure: 'length', low: 100, high: 900, value: item.to_mm },
 ];
 
-export const itemValues = ({ ply, least, ...values }) => ({ ...values, least: least ?? 0, ply: ply === null ? null : Number(ply) });
+export const itemValues = ({ ply, least, ...values }) =>
+  ({ ...values, least: least ?? 0, ply: ply === null ? null : Number(ply) });
 
 export async function show(root, { context }) {
   const [items, need, brought] = await Promise.all([api.stockItems(), api.stockNeed(), api.stockImports()]);

@@ -1,4 +1,5 @@
-/** A visit is booked or moved: a free time is offered, what stands in its way is said, and it is booked all the same if so wished. */
+/** A visit is booked or moved: a free time is offered, what stands in its way is said, and it is booked all the same
+ *  if so wished. */
 
 import * as api from '../api.js';
 import { html } from '../../shared/html.js';
@@ -21,7 +22,8 @@ export async function offered({ minutes: wanted = null, without = null } = {}) {
 /** Ask for day, time and what for, and book it. With `visit` that one is moved. True when something was kept. */
 export async function bookVisit({ person, about = {}, visit = null, what = '', context }) {
   const { clinic, minutes, free } = await offered({ minutes: visit?.minutes, without: visit?.id });
-  let given = visit ? { ...visit, when: 'own', minutes } : { when: free.length ? '0' : 'own', on: later(today(), 1), time: '', minutes, chair: '', staff_id: '', what };
+  let given = visit ? { ...visit, when: 'own', minutes }
+    : { when: free.length ? '0' : 'own', on: later(today(), 1), time: '', minutes, chair: '', staff_id: '', what };
   let against = [];
   let problem = '';
   for (;;) {
@@ -44,12 +46,14 @@ export async function bookVisit({ person, about = {}, visit = null, what = '', c
 async function keep(given, { person, about, visit, free, against, context }) {
   const when = given.when === 'own' ? { on: given.on || null, time: given.time || null } : free[Number(given.when)];
   const values = {
-    ...when, minutes: Number(given.minutes), chair: given.chair || null, staff_id: given.staff_id || null, what: given.what.trim() || null,
+    ...when, minutes: Number(given.minutes), chair: given.chair || null, staff_id: given.staff_id || null,
+      what: given.what.trim() || null,
     ...(against.length ? { anyway: against.map(({ key }) => key) } : {}),
   };
   const words = `${fullDay(when.on)}${when.time ? `, ${when.time}` : ''}`;
   if (visit) {
-    const before = { on: visit.on, time: visit.time, minutes: visit.minutes, chair: visit.chair, staff_id: visit.staff_id, what: visit.what };
+    const before = { on: visit.on, time: visit.time, minutes: visit.minutes, chair: visit.chair,
+      staff_id: visit.staff_id, what: visit.what };
     await api.changeVisit(visit.id, values);
     context.say(`The visit of ${person.name} is moved to ${words}.`, { words: 'Undo', act: () => putBack(visit.id, before, 'The visit is back where it was.', context) });
   } else {

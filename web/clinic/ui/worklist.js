@@ -32,7 +32,8 @@ export async function show(root, { query, context }) {
   let looked = null; // the story of the selected limb, once it was stayed on
 
   const rowOf = (limbId) => list.limbs.find((row) => row.limb_id === limbId);
-  const links = () => [...root.querySelectorAll('.row a.name')].filter((link) => link.getClientRects().length); // not those folded away
+  // not those folded away
+  const links = () => [...root.querySelectorAll('.row a.name')].filter((link) => link.getClientRects().length);
   const narrowed = () => FILTERS.some((name) => asked[name]);
 
   function draw() {
@@ -76,7 +77,8 @@ export async function show(root, { query, context }) {
   /** The days a signal was made from, each opening the story there; known once the row was stayed on. */
   function daysOf(signal, row) {
     if (looked?.limb.id !== row.limb_id) return '';
-    const dates = looked.days.filter((one) => one.checkins.some(({ id }) => signal.evidence.includes(id))).map((one) => one.date).sort();
+    const dates = looked.days.filter((one) => one.checkins.some(({ id }) => signal.evidence.includes(id)))
+      .map((one) => one.date).sort();
     return dates.length ? html`${dates.slice(-3).map((date) => html`<a href="#/limbs/${row.limb_id}?day=${date}">${day(date)}</a> `)}` : '';
   }
 
@@ -126,7 +128,8 @@ export async function show(root, { query, context }) {
     render(root.querySelector('.peek'), peek());
     const kept = selected && root.querySelector(`.row[data-limb="${CSS.escape(selected)}"]`);
     kept?.classList.add('chosen');
-    if ((focused && focused === selected) || document.activeElement === document.body) kept?.querySelector('a.name')?.focus({ preventScroll: true });
+    if ((focused && focused === selected) ||
+      document.activeElement === document.body) kept?.querySelector('a.name')?.focus({ preventScroll: true });
   }
 
   async function actOn(signal, action) {
@@ -136,7 +139,8 @@ export async function show(root, { query, context }) {
 
   async function call() {
     const row = rowOf(selected);
-    if (row && await recordCall({ person: row.person, limbId: row.limb_id, signals: byUrgency(row.signals), context })) await refresh();
+    if (row && await recordCall({ person: row.person, limbId: row.limb_id, signals: byUrgency(row.signals),
+      context })) await refresh();
   }
 
   async function book() {

@@ -81,7 +81,9 @@ def _even_values(count: int) -> tuple[float, ...]:
 
 @dataclass(frozen=True, slots=True)
 class ByLaw:
-    """What is believed of change and rate, one normal for each law and time constant: rows x laws."""
+    """What is believed of change and rate, one normal for each law and time constant: rows x laws. Before they are
+    joined, one for each member of the bank.
+    """
 
     share: Array
     change: Array
@@ -94,24 +96,19 @@ class ByLaw:
     age: Array  # of each row
 
 
-def by_law(
-    weight: Array,
-    change: Array,
-    rate: Array,
-    var_change: Array,
-    var_rate: Array,
-    shared: Array,
-    law: NDArray[np.int64],
-    tau: Array,
-    age: Array,
-) -> ByLaw:
+def by_law(members: ByLaw) -> ByLaw:
     """Members of one law and time constant, which differ in the wobble only, joined by their moments."""
+    law, tau = members.law, members.tau
     order = np.lexsort((tau, law))
     new = np.flatnonzero(np.diff(law[order], prepend=-1) | np.diff(tau[order], prepend=-1.0).astype(np.bool_))
     count = np.diff(new, append=len(law))
     ids, taus = law[order][new], tau[order][new]
     weight, change, rate, var_change, var_rate, shared = (
-        each[:, order] for each in (weight, change, rate, var_change, var_rate, shared)
+        each[:, order]
+        for each in (
+            *(members.share, members.change, members.rate),
+            *(members.var_change, members.var_rate, members.shared),
+        )
     )
     # Sums that come out the same to the last digit whatever other rows stand beside: a replay says what was said.
     share = np.add.reduceat(weight, new, axis=1)
@@ -131,7 +128,7 @@ def by_law(
         mean(shared + off_d * off_r),
         ids,
         taus,
-        age,
+        members.age,
     )
 
 

@@ -50,6 +50,7 @@ from plytide.engine.core.bank import (
     W,
 )
 from plytide.engine.core.change import Watch
+from plytide.engine.core.day_end import DayEnd, joined, since_day_0
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -135,7 +136,8 @@ def run_bank(
             alarms += _alarms_of(day, a, p, watch, tuning)
         weight = _weights(log_weight)
         ahead.to(day)
-        _summarise(out, day, weight, a, p, ahead.ahead28, tuning.margin, layout.earlier)
+        end = DayEnd(day, weight, a, p, layout.earlier)
+        end.tell(out, ahead.ahead28, tuning.margin)
         if carry is not None and day in carry.save:
             state = State(
                 layout, a, p, log_weight, watch.total, watch.left, watch.begun - (day + 1), watch.wobble, watch.days
@@ -143,12 +145,12 @@ def run_bank(
             for limb in carry.save[day].tolist():
                 carry.give(limb, day, state.of(limb))
         if look is not None and day in look.wanted:
-            held.append(_beliefs(look.wanted[day], day, weight, a, p, limbs.age, out, layout.earlier))
+            held.append(end.beliefs(look.wanted[day], limbs.age, out))
             if sum(len(each.limb) for each in held) >= KEPT_ROWS:
-                look.give(_joined(held))
+                look.give(joined(held))
                 held = []
     if look is not None and held:
-        look.give(_joined(held))
+        look.give(joined(held))
     return Track(alarms=tuple(alarms), tapes=tuple(tapes), **out)
 
 
@@ -241,9 +243,9 @@ def _hear_tape(
     spread = _mean(weight, p[:, :, at][np.ix_(states, states)].sum(axis=(0, 1))) + sd**2
     off = value - _mean(weight, a[states, :][:, at].sum(axis=0))
     odd = np.maximum(off**2 / (tuning.odd_tape**2 * spread), 1.0)
-    before = _mean(weight, _since_day_0(a, p, layout.earlier, at)[0])
+    before = _mean(weight, since_day_0(a, p, layout.earlier, at)[0])
     gain = measure(a, p, at, value, np.sqrt(sd**2 + (odd - 1.0) * spread), states)
-    after = _mean(weight, _since_day_0(a, p, layout.earlier, at)[0])
+    after = _mean(weight, since_day_0(a, p, layout.earlier, at)[0])
     watch.weigh_measured(at, states, np.einsum("nm,knm->kn", weight, gain), off, odd * spread)
     return [Heard(*row) for row in zip(at.tolist(), [day] * len(at), before.tolist(), after.tolist(), strict=True)]
 
@@ -356,74 +358,3 @@ def _weights(log_weight: Array) -> Array:
 
 def _mean(weight: Array, values: Array) -> Array:
     return np.asarray(np.einsum("nm,nm->n", weight, values))
-
-
-def _summarise(
-    out: dict[str, Array],
-    day: int,
-    weight: Array,
-    a: Array,
-    p: Array,
-    ahead28: Array,
-    margin: float,
-    earlier: int | None,
-) -> None:
-    coming = a[R] * ahead28
-    spread = np.sqrt(p[R, R]) * ahead28 + 1e-6
-    names = ("change", "need", "coming") if earlier is None else ("change", "need", "coming", "limb")
-    means = np.empty((len(names), *coming.shape))
-    variances = np.empty_like(means)
-    means[0], means[1], means[2] = a[D], a[D] + a[B], coming
-    variances[0], variances[1], variances[2] = p[D, D], p[D, D] + 2.0 * p[D, B] + p[B, B], spread * spread
-    if earlier is not None:
-        means[3], variances[3] = _since_day_0(a, p, earlier, slice(None))
-    centre = np.einsum("nm,knm->kn", weight, means)
-    square = np.einsum("nm,knm->kn", weight, variances + (means - centre[:, :, None]) ** 2)
-    for name, mean, sd in zip(names, centre, np.sqrt(np.maximum(square, 0.0)), strict=True):
-        out[name][day], out[f"{name}_sd"][day] = mean, sd
-    if earlier is None:
-        out["limb"][day], out["limb_sd"][day] = out["change"][day], out["change_sd"][day]
-    tails = observation.normal_cdf(np.stack([coming - margin, -margin - coming]) / spread)
-    out["above"][day], out["below"][day] = np.einsum("nm,knm->kn", weight, tails)
-
-
-def _since_day_0(a: Array, p: Array, earlier: int | None, who: Ints | slice) -> tuple[Array, Array]:
-    """Mean and variance of the change of the limbs `who` on their one scale."""
-    if earlier is None:
-        return a[D, who], p[D, D, who]
-    return a[D, who] + a[earlier, who], p[D, D, who] + 2.0 * p[D, earlier, who] + p[earlier, earlier, who]
-
-
-def _beliefs(
-    who: Ints,
-    day: int,
-    weight: Array,
-    a: Array,
-    p: Array,
-    age: Array,
-    out: dict[str, Array],
-    earlier: int | None,
-) -> Beliefs:
-    limb_d, var_limb_d = _since_day_0(a, p, earlier, who)
-    return Beliefs(
-        limb=who,
-        day=np.full(len(who), day),
-        weight=weight[who],
-        d=a[D, who],
-        limb_d=limb_d,
-        r=a[R, who],
-        s=a[S, who],
-        need=a[D, who] + a[B, who],
-        var_d=p[D, D, who],
-        var_limb_d=var_limb_d,
-        var_r=p[R, R, who],
-        cov_dr=p[D, R, who],
-        var_s=p[S, S, who],
-        var_need=p[D, D, who] + 2.0 * p[D, B, who] + p[B, B, who],
-        age=age[who] + day,
-        tail=np.maximum(out["above"][day, who], out["below"][day, who]),
-    )
-
-
-def _joined(held: list[Beliefs]) -> Beliefs:
-    return Beliefs(*(np.concatenate([getattr(each, name) for each in held]) for name in Beliefs.__slots__))

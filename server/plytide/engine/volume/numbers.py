@@ -17,7 +17,8 @@ Numbers = dict[str, Array]
 
 
 def by_law(s: Beliefs, bank: Bank) -> good_fit.ByLaw:
-    return good_fit.by_law(s.weight, s.d, s.r, s.var_d, s.var_r, s.cov_dr, bank.law, bank.tau, s.age)
+    members = good_fit.ByLaw(s.weight, s.d, s.r, s.var_d, s.var_r, s.cov_dr, bank.law, bank.tau, s.age)
+    return good_fit.by_law(members)
 
 
 def numbers_of(s: Beliefs, bank: Bank, margin: float, drawn_in: float) -> Numbers:

@@ -38,7 +38,6 @@ def assess_volume(
     thresholds: Thresholds = DEFAULTS,
     constants: Constants = CONSTANTS,
     bank: Bank = BANK,
-    tuning: Tuning | None = None,
     shelf: Shelf | None = None,
     chart: bool = True,
 ) -> list[list[VolumeView]]:
@@ -48,7 +47,7 @@ def assess_volume(
     makes the next day cheap; the answers are the same with and without it. Without `chart` the bands of the last dates
     are left out.
     """
-    method = Method(bank, tuning or Tuning(margin=float(thresholds.steady_margin_mm)), constants)
+    method = Method(bank, Tuning(margin=float(thresholds.steady_margin_mm)), constants)
     logs = [Log.of(history) for history in histories]
     views: list[list[VolumeView]] = [[] for _ in logs]
 

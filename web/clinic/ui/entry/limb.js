@@ -15,7 +15,8 @@ export async function show(root, { params, context }) {
     words: before ? 'Keep' : 'Add',
     back: before ? { href: `#/limbs/${before.id}`, words: person.name } : { href: `#/people/${person.id}`, words: person.name },
     fields: [
-      { name: 'side', label: 'Side', kind: 'choice', options: Object.entries(SIDE), required: true, value: before?.side ?? (sides.length === 1 ? (sides[0] === 'left' ? 'right' : 'left') : undefined) },
+      { name: 'side', label: 'Side', kind: 'choice', options: Object.entries(SIDE), required: true,
+        value: before?.side ?? (sides.length === 1 ? (sides[0] === 'left' ? 'right' : 'left') : undefined) },
       { name: 'level', label: 'Level', kind: 'choice', options: Object.entries(LEVEL), required: true, value: before?.level },
       { name: 'amputated_on', label: 'Amputated on', kind: 'date', max: today(), value: before?.amputated_on, hint: 'Leave empty if from birth or not known.' },
       { name: 'shape', label: 'Shape', kind: 'choice', options: Object.entries(SHAPE), value: before?.shape },

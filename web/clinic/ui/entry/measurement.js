@@ -1,4 +1,5 @@
-/** Circumferences at levels: live volume with the tape's own error, compared with the last time only at the same levels. */
+/** Circumferences at levels: live volume with the tape's own error, compared with the last time only at the same
+ *  levels. */
 
 import * as api from '../../api.js';
 import { html, on, render } from '../../../shared/html.js';
@@ -25,8 +26,10 @@ export async function show(root, { params, query, context }) {
   let unit = chosen('length');
   // A row holds what is typed and, beside it, the exact mm: another unit shown must not round what was measured.
   const row = (name, mm) => ({ name, height: shown(mm, unit), girth: '', mm: { height: mm, girth: null } });
-  const corrected = ({ name, from_end_mm: height, circumference_mm: girth }) => ({ name: name ?? '', height: shown(height, unit), girth: shown(girth, unit), mm: { height, girth } });
-  let rows = before ? ordered(before.levels).map(corrected) : last ? ordered(last.levels).map((level) => row(level.name ?? '', level.from_end_mm))
+  const corrected = ({ name, from_end_mm: height, circumference_mm: girth }) =>
+    ({ name: name ?? '', height: shown(height, unit), girth: shown(girth, unit), mm: { height, girth } });
+  let rows = before ? ordered(before.levels).map(corrected) : last ? ordered(last.levels)
+    .map((level) => row(level.name ?? '', level.from_end_mm))
     : (NAMED[limb.level] ?? ['', '']).map((name) => row(name, name === 'end of the limb' ? 0 : null));
 
   render(root, html`<form class="entry measure" novalidate>
@@ -72,7 +75,8 @@ export async function show(root, { params, query, context }) {
         bad.push(i);
         return [];
       }
-      return [{ name: row.name.trim() || null, from_end_mm: tenth(row.mm.height), circumference_mm: tenth(row.mm.girth) }];
+      return [{ name: row.name.trim() || null, from_end_mm: tenth(row.mm.height),
+        circumference_mm: tenth(row.mm.girth) }];
     });
     return { levels, bad };
   }
@@ -150,13 +154,17 @@ export async function show(root, { params, query, context }) {
     }
     if (faults.length) return tell(faults.join(' '));
     // A weight that was not touched goes back as it was kept, whatever unit it was shown in.
-    const kept = before && root.querySelector('#weight').value === shown(before.weight_kg, chosen('weight')) ? before.weight_kg : undefined;
+    const kept = before && root.querySelector('#weight').value === shown(before.weight_kg, chosen('weight'))
+      ? before.weight_kg : undefined;
     try {
       const values = {
-        ...(height ? { height_cm: Number(height) } : {}), on: root.querySelector('#on').value, levels, minutes_since_doffing: minutes ? Number(minutes) : null,
-        weight_kg: kept !== undefined ? kept : weight ? tenth(weight.value) : null, measured_by: root.querySelector('#by').value.trim() || null,
+        ...(height ? { height_cm: Number(height) } : {}), on: root.querySelector('#on').value, levels,
+          minutes_since_doffing: minutes ? Number(minutes) : null,
+        weight_kg: kept !== undefined ? kept : weight ? tenth(weight.value) : null,
+          measured_by: root.querySelector('#by').value.trim() || null,
       };
-      if (before) return await keepCorrection('measurement', before, limb, { ...values, reason: root.querySelector('#reason').value.trim() || null }, context);
+      if (before) return await keepCorrection('measurement', before, limb,
+        { ...values, reason: root.querySelector('#reason').value.trim() || null }, context);
       await api.addToLimb(limb.id, 'measurements', values);
     } catch (fault) {
       return tell(Object.entries(fault.fields ?? {}).map(([name, words]) => `${name}: ${words.join(' ')}`).join(' ') || fault.message);

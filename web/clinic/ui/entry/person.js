@@ -15,7 +15,9 @@ export async function show(root, { params, context }) {
     fields: [
       { name: 'name', label: 'Name', kind: 'text', required: true, value: before?.name },
       { name: 'born_on', label: 'Born on', kind: 'date', max: today(), value: before?.born_on, hint: 'Under 18, growth is watched for as well.' },
-      { name: 'clinician_id', label: 'Whose list', kind: 'choice', options: context.everyone.map((one) => [one.id, one.name]), value: before ? before.clinician_id : context.staff.id },
+      { name: 'clinician_id', label: 'Whose list', kind: 'choice',
+        options: context.everyone.map((one) => [one.id, one.name]), value: before ? before.clinician_id
+        : context.staff.id },
       ...(before ? [{ name: 'own_log', label: 'Own log', kind: 'choice', options: [['no', 'caregivers see every check-in'], ['yes', 'writes alone: caregivers see only what they wrote, and the trend']], value: before.own_log ? 'yes' : 'no' }] : []),
       { name: 'telephones', label: 'Telephone numbers', kind: 'area', value: (before?.telephones ?? []).map(lineOf).join('\n'), hint: 'One a line: the number, whose it is, when best. Such as: 020 123 45, her sister, after ten' },
       { name: 'ask_for', label: 'Whom to ask for', kind: 'text', value: before?.ask_for },
@@ -40,7 +42,8 @@ export async function show(root, { params, context }) {
   return { title: before ? before.name : 'Add a person' };
 }
 
-const lineOf = ({ number, whose, best }) => [number, whose ?? (best ? '' : null), best].filter((part) => part !== null).join(', ');
+const lineOf = ({ number, whose, best }) => [number, whose ?? (best ? '' : null), best].filter((part) => part !== null)
+  .join(', ');
 
 /** Lines "number, whose, when" as the server keeps them. */
 function telephonesOf(text) {

@@ -19,7 +19,8 @@ export async function show(root, { params, context }) {
   const story = await api.limb(params.limb);
   const { person, limb, pocket, sockets } = story;
   const stands = Boolean(pocketLines(pocket));
-  const before = { ...Object.fromEntries([...PARTS.map(([name]) => name), 'to'].map((name) => [name, pocket[0]?.[name] ?? null])) };
+  const before = {
+    ...Object.fromEntries([...PARTS.map(([name]) => name), 'to'].map((name) => [name, pocket[0]?.[name] ?? null])) };
   const worn = sockets.filter((socket) => !socket.retired_on).at(-1);
   form(root, {
     title: `The pocket plan for ${person.name}, ${limbName(limb)}`,

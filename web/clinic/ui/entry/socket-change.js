@@ -11,7 +11,8 @@ import { despite } from './despite.js';
 export async function show(root, { params, context }) {
   const { person, limb, sockets } = await api.limb(params.limb);
   const socket = sockets.find((one) => one.id === params.socket);
-  const before = { ...socket, ...(socket.baseline_unsure ? { stack_at_fitting: null } : {}), wear_schedule: scheduleText(socket.wear_schedule) };
+  const before = { ...socket, ...(socket.baseline_unsure ? { stack_at_fitting: null } : {}),
+    wear_schedule: scheduleText(socket.wear_schedule) };
   let switched = null; // kept already, when what else was changed is put aside and sent again
   form(root, {
     title: `${PURPOSE[socket.purpose]} socket of ${day(socket.fitted_on)}`,
@@ -27,7 +28,8 @@ export async function show(root, { params, context }) {
       { name: 'lock_or_valve', label: 'Lock or valve', kind: 'text', value: socket.lock_or_valve },
       { name: 'liner_mm', label: 'Liner thickness', kind: 'quantity', measure: 'thickness', low: 1.5, high: 12, value: socket.liner_mm },
       { name: 'weight_limit_kg', label: 'Body-weight limit', kind: 'quantity', measure: 'weight', low: 15, high: 200, value: socket.weight_limit_kg },
-      { name: 'stack_at_fitting', label: 'Sock stack at fitting', kind: 'stack', value: socket.baseline_unsure ? null : socket.stack_at_fitting, hint: socket.baseline_unsure ? 'Kept as no sock, when that and “not entered” were not told apart.' : 'The baseline every change is counted from.' },
+      { name: 'stack_at_fitting', label: 'Sock stack at fitting', kind: 'stack', value: socket.baseline_unsure ? null
+        : socket.stack_at_fitting, hint: socket.baseline_unsure ? 'Kept as no sock, when that and “not entered” were not told apart.' : 'The baseline every change is counted from.' },
       { name: 'wear_schedule', label: 'Wear schedule', kind: 'text', value: before.wear_schedule, hint: 'Hours on each day from fitting, for example: 1, 2, 4, 8. The person sees it on their phone.' },
       { name: 'retired_on', label: 'Retired on', kind: 'date', value: socket.retired_on },
       { name: 'retired_why', label: 'Why it was retired', kind: 'text', value: socket.retired_why, hint: 'For the clinic’s record; no phone is told.' },
@@ -40,10 +42,12 @@ export async function show(root, { params, context }) {
       const { suspension, ...rest } = news;
       const words = 'Keep it all the same';
       if (suspension && !switched) {
-        switched = await despite((reason) => api.addToSocket(socket.id, 'suspensions', { on: on ?? today(), suspension, liner, ...reason }), words);
+        switched = await despite((reason) =>
+          api.addToSocket(socket.id, 'suspensions', { on: on ?? today(), suspension, liner, ...reason }), words);
         if (!switched) return;
       }
-      if (Object.keys(rest).length && !await despite((reason) => api.changeSocket(socket.id, { ...rest, ...reason }, socket), words)) return;
+      if (Object.keys(rest).length &&
+        !await despite((reason) => api.changeSocket(socket.id, { ...rest, ...reason }, socket), words)) return;
       context.say('Kept.');
       context.go(`limbs/${limb.id}`);
     },
