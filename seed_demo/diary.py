@@ -74,6 +74,7 @@ class Day:
     tags: tuple[str, ...] = ()
     note: str | None = None
     falls: int | None = None
+    photo: bool = False
     must_write: bool = False
 
 
@@ -96,6 +97,7 @@ def day_of(events: tuple[Event, ...], ago: int, weekday: int, rng: np.random.Gen
             day.skin += (finding,)
             day.comfort += event.comfort
             day.signs += event.signs
+            day.photo |= event.photo
             day.must_write |= ago == event.ago or event.finding != "redness"
         elif isinstance(event, Signs) and event.ago - event.days < ago <= event.ago:
             day.signs += event.signs if rng.random() < event.chance else ()
@@ -208,8 +210,9 @@ class Diary:
         weight_kg = self.weight(day)
         hours = habit.hours * day.hours_share * (1 + rng.normal(0, 0.08))
         evening = moment == "end_of_day"
+        entry_id = uuid7(written, rng)
         return {
-            "id": uuid7(written, rng),
+            "id": entry_id,
             "limb": self.key,
             "by": by,
             "date": on.isoformat(),
@@ -233,6 +236,7 @@ class Diary:
             "replaces": None,
             "withdrawn": False,
             "written_at": written.strftime("%Y-%m-%dT%H:%M:%SZ"),
+            **({"photos": [f"{entry_id}-1"]} if last_of_day and day.photo else {}),
         }
 
     def socks(self, stack: Stack) -> list[dict[str, Any]]:

@@ -22,10 +22,10 @@ class Refused(Exception):
 
 
 class Door(Protocol):
-    """One call to the server: status, answer, headers."""
+    """One call to the server, with JSON or the bytes of a photo: status, answer, headers."""
 
     def call(
-        self, method: str, path: str, body: Json | None = None, headers: Mapping[str, str] | None = None
+        self, method: str, path: str, body: Json | bytes | None = None, headers: Mapping[str, str] | None = None
     ) -> tuple[int, Any, Mapping[str, str]]: ...
 
 
@@ -37,10 +37,10 @@ class HttpDoor:
         self.connection = http.client.HTTPConnection(address.hostname or "", address.port, timeout=timeout)
 
     def call(
-        self, method: str, path: str, body: Json | None = None, headers: Mapping[str, str] | None = None
+        self, method: str, path: str, body: Json | bytes | None = None, headers: Mapping[str, str] | None = None
     ) -> tuple[int, Any, Mapping[str, str]]:
-        text = None if body is None else json.dumps(body).encode()
-        sent = {**({"Content-Type": "application/json"} if text else {}), **(headers or {})}
+        text, kind = packed(body)
+        sent = {**({"Content-Type": kind} if text else {}), **(headers or {})}
         try:
             self.connection.request(method, path, text, sent)
             answer = self.connection.getresponse()
@@ -60,10 +60,18 @@ class AppDoor:
         self.client = app.test_client(use_cookies=False)
 
     def call(
-        self, method: str, path: str, body: Json | None = None, headers: Mapping[str, str] | None = None
+        self, method: str, path: str, body: Json | bytes | None = None, headers: Mapping[str, str] | None = None
     ) -> tuple[int, Any, Mapping[str, str]]:
-        answer = self.client.open(path, method=method, json=body, headers=dict(headers or {}))
+        text, kind = packed(body)
+        answer = self.client.open(path, method=method, data=text, content_type=kind, headers=dict(headers or {}))
         return answer.status_code, answer.get_json(silent=True), dict(answer.headers)
+
+
+def packed(body: Json | bytes | None) -> tuple[bytes | None, str | None]:
+    """A call's body and what it is."""
+    if body is None or isinstance(body, bytes):
+        return body, "image/jpeg" if body else None
+    return json.dumps(body).encode(), "application/json"
 
 
 def door_to(target: str | Flask) -> Door:
@@ -105,7 +113,7 @@ def later(visit: Json, against: set[str]) -> Json:
 
 
 def answered(
-    door: Door, method: str, path: str, body: Json | None = None, headers: Mapping[str, str] | None = None
+    door: Door, method: str, path: str, body: Json | bytes | None = None, headers: Mapping[str, str] | None = None
 ) -> Any:
     status, answer, _ = door.call(method, path, body, headers)
     if not 200 <= status < 300:

@@ -40,6 +40,7 @@ class Skin:
     minutes: float | None = None
     comfort: float = 0.0
     signs: tuple[str, ...] = ()
+    photo: bool = False  # the wearer photographs it, each evening
 
 
 @dataclass(frozen=True, slots=True)

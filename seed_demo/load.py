@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
+from seed_demo import drawn
 from seed_demo.door import Door, Refused, Staff, answered, door_to, sign_in
 from seed_demo.practice import Practice, read_ahead
 from seed_demo.stories import LimbStory, Story, without
@@ -39,6 +40,10 @@ class Phone:
         body = {"schema": 1, "cursor": None, "checkins": checkins}
         answer: Json = answered(self.door, "POST", "/api/sync", body, {"Authorization": f"Bearer {self.token}"})
         return answer
+
+    def photo(self, entry: Json, photo_id: str) -> None:
+        path = f"/api/photos/{photo_id}?limb_id={entry['limb_id']}&checkin_id={entry['id']}"
+        answered(self.door, "PUT", path, drawn.photo(entry["skin"]), {"Authorization": f"Bearer {self.token}"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -288,4 +293,7 @@ def send(phone: Phone, entries: list[Json]) -> int:
         if refused:
             raise Refused(f"check-ins refused: {refused[:3]}")
         kept += len(receipts)
+    for entry in entries:
+        for photo_id in entry.get("photos", ()):
+            phone.photo(entry, photo_id)
     return kept

@@ -158,8 +158,8 @@ CAST: tuple[Part, ...] = (
                 course=(Settle(-2.0, 35),),
                 sockets=(Fitting(170, (3,)),),
                 events=(
-                    Skin(8, 6, "shin_front", "redness", 30, comfort=-1.0),
-                    Skin(1, 2, "shin_front", "blister", None, comfort=-2.5),
+                    Skin(8, 6, "shin_front", "redness", 30, comfort=-1.0, photo=True),
+                    Skin(1, 2, "shin_front", "blister", None, comfort=-2.5, photo=True),
                     Hours(1, 0.5, 1),
                 ),
                 expect=("skin",),

@@ -227,6 +227,8 @@ class Socket:
 
 @dataclass(frozen=True, slots=True)
 class Pad:
+    """What fills a socket beside the socks, from a day on; of a half sock the thickness is the share that counts."""
+
     socket_id: str
     on: date
     thickness_mm: float

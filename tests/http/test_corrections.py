@@ -12,6 +12,7 @@ import pytest
 from plytide.storage.clinics import open_clinic
 from plytide.storage.registry.registry import Registry
 from plytide.storage.sqlite import IntegrityError
+from plytide.wire import pad as wire_pad
 from tests.actors import Cast, Clock
 from tests.conftest import signed_in
 
@@ -67,6 +68,19 @@ def test_deeds_and_pads_are_corrected_in_the_same_way(cast: Cast, kind: str, sai
     )
     second = correct(cast, kind, first, **said)
     assert [(one["id"], one["on"]) for one in story(cast)[f"{kind}s"]] == [(second, "2025-09-02")]
+
+
+def test_a_half_sock_counts_by_its_share_and_is_shown_as_it_was_entered(cast: Cast) -> None:
+    socket_id = story(cast)["sockets"][0]["id"]
+    said = {"on": "2025-09-01", "thickness_mm": 3, "half_sock_pct": 50}
+    cast.ida.made(f"/api/clinic/sockets/{socket_id}/pads", said)
+    (told,) = story(cast)["pads"]
+    assert (told["thickness_mm"], told["half_sock_pct"]) == (3, 50)
+    assert wire_pad.noun(told).thickness_mm == 1.5
+    assert wire_pad.noun(told | {"half_sock_pct": None}).thickness_mm == 3
+    for wrong in (0, 100, "half"):
+        answer = cast.ida.post(f"/api/clinic/sockets/{socket_id}/pads", said | {"half_sock_pct": wrong})
+        assert (answer.status_code, list(answer.get_json()["error"]["fields"])) == (422, ["half_sock_pct"])
 
 
 def test_entered_by_mistake_counts_no_longer_says_why_and_can_be_put_back(cast: Cast) -> None:

@@ -70,3 +70,20 @@ def test_another_clinic_neither_writes_nor_takes_out(cast: Cast, today: date) ->
     assert cast.teodor.post(path, told(today)).status_code == 404
     assert cast.teodor.delete(f"/api/clinic/outcome-measures/{made}").status_code == 404
     assert len(measures(cast)) == 1
+
+
+def test_the_newest_with_the_one_before_stand_on_the_pages_and_in_a_letter_each_with_its_day(cast: Cast) -> None:
+    limb_id = cast.anouk.limb_id
+    for on, value in (("2025-08-01", 12.1), ("2025-09-10", 9.4), ("2025-07-01", 15)):
+        body = {"kind": "timed_walk", "on": on, "value": value, "distance_m": 10, "device": "a stick"}
+        cast.ida.made(f"/api/clinic/limbs/{limb_id}/outcome-measures", body)
+    line = "9.4 s on 10 September 2025, with a stick, before that 12.1 s on 1 August 2025, with a stick"
+    visit = cast.ida.get(f"/api/clinic/limbs/{limb_id}/visit-page").get_json()
+    assert ["Timed walk, 10 m", line] in visit["recent"]
+    payer = cast.ida.get(f"/api/clinic/limbs/{limb_id}/payer-page").get_json()
+    (head,) = [one for one in payer["heads"] if one["head"] == "Measured at the clinic"]
+    assert [one["text"] for one in head["lines"]] == [f"Timed walk, 10 m: {line}"]
+    letter = cast.ida.get(f"/api/clinic/limbs/{limb_id}/letter-draft?kind=payer").get_json()
+    assert f"Outcome measures: Timed walk, 10 m: {line}." in letter["text"] and letter["undated"] == []
+    earlier = cast.ida.get(f"/api/clinic/limbs/{limb_id}/visit-page?as_of=2025-09-01").get_json()["recent"]
+    assert not any(what.startswith("Timed walk") for what, _ in earlier)  # nothing of it was known by then

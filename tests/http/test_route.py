@@ -11,7 +11,7 @@ import pytest
 from flask import Flask, Response
 
 from plytide.auth.guards import ANYBODY, MANAGER, PHONE
-from plytide.http.app import create_app
+from plytide.http.app import ROUTES, create_app, routed
 from plytide.http.body import answer
 from plytide.http.openapi import describe
 from plytide.http.route import Routes, checked_body
@@ -52,9 +52,13 @@ class Grown:
 
 @pytest.fixture
 def grown(cast: Cast) -> Iterator[Grown]:
-    app = create_app(replace(cast.app.config["SETTINGS"], proxies=1, calls_a_minute=LIMIT))
-    app.register_blueprint(scratch().blueprint)
-    yield Grown(cast, app)
+    routed.cache_clear()  # the routes of a process are read once: these are another list
+    try:
+        with pytest.MonkeyPatch.context() as patched:
+            patched.setattr("plytide.http.app.ROUTES", (*ROUTES, scratch()))
+            yield Grown(cast, create_app(replace(cast.app.config["SETTINGS"], proxies=1, calls_a_minute=LIMIT)))
+    finally:
+        routed.cache_clear()
 
 
 WHERE = "/api/clinic/limbs/{limb_id}/shelf"

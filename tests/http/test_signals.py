@@ -324,7 +324,7 @@ def test_a_closed_matter_stays_closed_and_an_unseen_one_stays_open(cast: Cast, t
     cast.ida.get("/api/clinic/worklist")
     signal = next(one for one in cast.ida.get(path).get_json()["signals"] if one["kind"] == "skin")
     assert (signal["status"], signal["holds"]) == ("open", False)
-    assert [event["event"] for event in signal["events"]] == ["opened", "no-longer-seen"]
+    assert [event["event"] for event in signal["events"]] == ["opened", "taken-back", "no-longer-seen"]
 
 
 def test_a_snooze_ends_by_itself(cast: Cast, today: date, clock: Clock) -> None:

@@ -104,6 +104,10 @@ def test_a_socket_is_formed_on_the_limb_from_check_to_wear_schedule(clinic: Clin
     expect(page.locator(".mk-end")).to_contain_text("The definitive socket is planned for")
     expect(page.locator(".mk-wear li")).to_have_count(6)
     expect(page.locator(".mk-end")).to_contain_text("Trim lines cut, edges smooth")
+    expect(page.locator("#tick-liner")).not_to_be_visible()  # what was done is a record to open
+    page.get_by_text("Step by step: 5 of 31 answered").click()
+    expect(page.locator("#tick-liner")).to_be_checked()
+    page.get_by_text("Step by step: 5 of 31 answered").click()
     looked_at(page, "finished")
     told = clinic.staff.call("GET", f"/api/clinic/limbs/{limb_id}")
     assert (told["sockets"][-1]["made"], told["sockets"][-1]["purpose"]) == ("direct", "diagnostic")
@@ -219,6 +223,7 @@ def test_one_visit_starts_the_clock_that_fires_at_two_weeks_and_the_definitive_o
     expect(page.locator(".mk-end")).to_be_visible()
     expect(page.locator(".mk-end")).not_to_contain_text("is planned for")
     to(page, server.url, "own-record")
+    expect(page.get_by_text("Nothing to count yet: Where the limb stands: its range held; ")).to_be_visible()
     expect(record).not_to_contain_text(WORDS_FOR_FEW)
     expect(record).to_contain_text("5 people, 5 cases")
     looked_at(page, "own-record")

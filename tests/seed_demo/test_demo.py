@@ -83,6 +83,16 @@ def test_a_blister_comes_before_everything_quiet(rows):
     assert any(signal["level"] == "urgent" for signal in row_of(rows, "Imani")["signals"])
 
 
+def test_what_was_found_on_the_skin_is_there_as_drawn_photos_with_their_dates(demo, rows):
+    headers = {"Cookie": demo.about["staff_session"]["cookie"]}
+    limb_id = row_of(rows, "Imani")["limb_id"]
+    photos = asked(demo, f"/api/clinic/limbs/{limb_id}/photos", headers)["photos"]
+    assert len(photos) >= 3
+    request = urllib.request.Request(f"{demo.url}/api/clinic/photos/{photos[0]['id']}", headers=headers)
+    with urllib.request.urlopen(request, timeout=120) as seen:
+        assert seen.headers["Content-Type"] == "image/jpeg" and len(seen.read()) > 2000
+
+
 def test_no_one_is_called_steady_who_is_not(rows, stories):
     for story in stories:
         for limb in story.limbs:

@@ -158,3 +158,6 @@ export const CHOICE = {
   'diagnostic-now': 'Diagnostic socket now', 'definitive-now': 'Definitive socket now',
   'diagnostic-then-definitive': 'Diagnostic now, definitive in some weeks', wait: 'Wait', keep: 'Keep this socket', other: 'Something else',
 };
+
+/** What it is: a pad, or a half sock with how much of the limb it covers. */
+export const padName = ({ half_sock_pct: share }) => (share ? `Half sock over ${share} %` : 'Pad');

@@ -60,6 +60,7 @@ class Around:
     decisions: Sequence[Mapping[str, Any]] = ()
     calls: Sequence[tuple[date, str]] = ()  # newest first
     makings: Sequence[str] = ()  # newest first, each with its day
+    outcomes: Sequence[str] = ()  # outcome measures, each with its day
     others: Sequence[tuple[Facts, Assessment]] = ()  # the person's other limbs
 
 
@@ -100,6 +101,7 @@ def values(facts: Facts, assessment: Assessment, around: Around) -> dict[str, Sa
         **_read(facts, assessment),
         "limits": _limits(around.thresholds, day),
         "making": _listed(around.makings, f"no making recorded as of {full(day)}"),
+        "outcomes": _listed(around.outcomes, f"none measured as of {full(day)}"),
         "decision": _listed(decided_words(around.decisions), f"none recorded as of {full(day)}"),
         "calls": _listed([f"{full(on)}: {words}" for on, words in around.calls], f"none recorded as of {full(day)}"),
         "other_limb": _others(around.others, day),

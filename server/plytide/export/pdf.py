@@ -28,7 +28,13 @@ TIDE = (198, 226, 226)
 INK, TEAL, SAND = (27, 38, 44), (14, 116, 120), (214, 196, 160)
 SHOWN_DAYS = 91  # as on the screen's page; older days squeeze the recent ones
 CUT = 4000  # characters of one line: more than anything a clinic can enter; a sheet that is full has another behind it
-FOOT = 20  # mm kept free for the closing line
+SCALES = (
+    1.0,
+    0.95,
+    0.9,
+    0.85,
+)  # of letters of 10 points, tried until one sheet holds all; nothing smaller reads with ease
+FOOT = 16  # mm kept free for the closing line
 NOTICE = "Not a diagnosis; the decision is the prosthetist’s. Steady is a signal, never a verdict."
 BRACKETS = "In brackets: the range made to hold the true value 9 times in 10 (tried on simulated limbs)."
 
@@ -67,8 +73,11 @@ def _bare(letter: str) -> str:
 class Page(FPDF):
     """A page in our own look: ink on white, one teal rule. What it has no room for stands on the next."""
 
-    def __init__(self, paper: Paper, title: str, under: str, texts: Sequence[str] = ()) -> None:
+    scale = 1.0  # of letters and drawings
+
+    def __init__(self, paper: Paper, title: str, under: str, texts: Sequence[str] = (), scale: float = 1.0) -> None:
         super().__init__(format=paper, unit="mm")
+        self.scale = scale
         self.face, self.letters = self.faces([title, under, *texts])
         self.set_auto_page_break(True, FOOT)
         self.set_margins(16, 14, 16)
@@ -76,9 +85,9 @@ class Page(FPDF):
         self.set_creator("Plytide")
         self.add_page()
         self.set_text_color(*INK)
-        self.set_font(self.face, "B", 17)
+        self.letters_at(17, "B")
         self.line_of(title, 8)
-        self.set_font(self.face, "", 10)
+        self.letters_at(10)
         self.line_of(under, 5)
         self.set_draw_color(*TEAL)
         self.set_line_width(0.8)
@@ -107,14 +116,18 @@ class Page(FPDF):
             self.add_page()
 
     def line_of(self, text: str, height: float) -> None:
-        self.multi_cell(0, height, written(text, CUT, self.letters), align="L", new_x=XPos.LMARGIN, new_y=YPos.NEXT)
+        words = written(text, CUT, self.letters)
+        self.multi_cell(0, height * self.scale, words, align="L", new_x=XPos.LMARGIN, new_y=YPos.NEXT)
+
+    def letters_at(self, points: float, style: str = "") -> None:
+        self.set_font(self.face, style, points * self.scale)
 
     def head(self, text: str) -> None:
         self.make_room(14)  # a heading never stands alone at the end of a sheet
         self.ln(1.5)
-        self.set_font(self.face, "B", 11)
+        self.letters_at(11, "B")
         self.line_of(text, 6)
-        self.set_font(self.face, "", 10)
+        self.letters_at(10)
 
     def points(self, lines: Sequence[str]) -> None:
         for text in lines:
@@ -149,6 +162,7 @@ def chart(page: Page, band: Band, height: float = 38) -> None:
     """The limb's slow level on its one scale, with its 90 % band, drawn as shapes and named in words."""
     if len(band) < 2:
         return
+    height *= page.scale
     page.make_room(height + 12)
     left, top, width = page.l_margin + 12, page.get_y() + 1, page.w - page.l_margin - page.r_margin - 12
     low, high = min(0.0, *(e.low for _, e in band)), max(0.0, *(e.high for _, e in band))
@@ -166,7 +180,7 @@ def chart(page: Page, band: Band, height: float = 38) -> None:
     page.set_draw_color(*TEAL)
     page.set_line_width(0.6)
     page.polyline([at(n, e.value) for n, (_, e) in enumerate(band)])
-    page.set_font(page.face, "", 8)
+    page.letters_at(8)
     for pct in sorted({round(low), 0, round(high)}):
         page.text(
             page.l_margin,
@@ -188,6 +202,7 @@ def sock_strip(page: Page, strip: Strip | None, height: float = 14) -> None:
     """Four weeks of morning socks, hung from the socket's rim: the more sock, the lower, the smaller the limb."""
     if strip is None or all(mm is None for mm in strip.mm):
         return
+    height *= page.scale
     page.make_room(height + 7)
     left, top = page.l_margin + 12, page.get_y() + 1
     step = (page.w - left - page.r_margin) / len(strip.mm)
@@ -205,17 +220,17 @@ def sock_strip(page: Page, strip: Strip | None, height: float = 14) -> None:
     page.set_draw_color(*SAND)
     page.set_line_width(0.8)
     page.line(left, top, left + step * len(strip.mm), top)
-    page.set_font(page.face, "", 8)
+    page.letters_at(8)
     page.text(page.l_margin, top + 2.5, "rim")
     page.set_y(top + height + 1)
     page.line_of(
         "Morning socks of 28 days, under the socket's rim: lower is more sock, a smaller limb. Gaps: not said.", 4
     )
-    page.set_font(page.face, "", 10)
+    page.letters_at(10)
 
 
 def visit_pdf(page: VisitPage, band: Band, day: date, clinic: str, paper: Paper = "a4") -> bytes:
-    """The page before a visit."""
+    """The page before a visit: on one sheet where smaller letters make it fit, else on as many as it needs."""
     texts = [
         page.socket,
         page.reading,
@@ -226,14 +241,27 @@ def visit_pdf(page: VisitPage, band: Band, day: date, clinic: str, paper: Paper 
         *page.decided,
         *(value for _, value in page.recent),
     ]
-    out = Page(paper, page.who, f"{page.limb}  -  {clinic}, {full(day)}", texts)
-    out.set_font(out.face, "", 10)
+    under = f"{page.limb}  -  {clinic}, {full(day)}"
+    for scale in SCALES:
+        out = Page(paper, page.who, under, texts, scale)
+        _visit(out, page, band)
+        if out.page == 1:
+            break
+        out.put_away()
+    else:
+        out = Page(paper, page.who, under, texts)
+        _visit(out, page, band)
+    return out.foot(f"{BRACKETS} Patient-reported unless it says clinic. {NOTICE}", page.who)
+
+
+def _visit(out: Page, page: VisitPage, band: Band) -> None:
+    out.letters_at(10)
     if page.reading:
-        out.set_font(out.face, "B", 10)
+        out.letters_at(10, "B")
         out.line_of(f"To know: {page.reading}.", 5)
-        out.set_font(out.face, "", 10)
+        out.letters_at(10)
     out.line_of(page.socket, 5)
-    out.set_font(out.face, "B", 10)
+    out.letters_at(10, "B")
     out.line_of(page.state, 5)
     out.head("What changed")
     out.points([line.text for line in page.changed] or ["Nothing to act on."])
@@ -248,7 +276,6 @@ def visit_pdf(page: VisitPage, band: Band, day: date, clinic: str, paper: Paper 
     if page.decided:
         out.head("Decided on a recast")
         out.points(page.decided)
-    return out.foot(f"{BRACKETS} Patient-reported unless it says clinic. {NOTICE}", page.who)
 
 
 def payer_pdf(heads: Sequence[Head], name: str, limb: str, day: date, clinic: str, paper: Paper = "a4") -> bytes:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 import traceback
+from functools import cache
 from typing import Any
 
 from flask import Flask, Response, request
@@ -154,16 +155,25 @@ def without_words(record: logging.LogRecord) -> bool:
     return True
 
 
+@cache
+def routed() -> Flask:
+    """All routes, once a process: they are the same over every data folder, and reading them costs more than all else
+    an app is made of."""
+    app = Flask("plytide", static_folder=None)
+    app.url_map.merge_slashes = False  # else an address with one too many is answered with a page and the caller's Host
+    for routes in ROUTES:
+        app.register_blueprint(routes.blueprint)
+    return app
+
+
 def create_app(settings: Settings) -> Flask:
     """The whole server. Call `prepare_all` first when several workers start together."""
     prepare_all(settings.data_dir)
     log.addFilter(without_words)
-    app = Flask("plytide", static_folder=None)
-    app.url_map.merge_slashes = False  # else an address with one too many is answered with a page and the caller's Host
+    app, known = Flask("plytide", static_folder=None), routed()
+    app.url_map, app.view_functions, app.blueprints = known.url_map, known.view_functions, known.blueprints
     app.config["SETTINGS"] = settings
     app.config["MAX_CONTENT_LENGTH"] = settings.body_limit + 1
-    for routes in ROUTES:
-        app.register_blueprint(routes.blueprint)
     if settings.proxies:
         behind = ProxyFix(app.wsgi_app, x_for=settings.proxies, x_proto=settings.proxies)
         app.wsgi_app = behind  # type: ignore[method-assign]

@@ -22,7 +22,7 @@ from plytide.http.body import answer
 from plytide.http.decisions import decisions_of
 from plytide.http.entry import meanwhile
 from plytide.http.limb import seen_limb
-from plytide.http.pages import PAPERS, paper, pdf
+from plytide.http.pages import PAPERS, outcome_lines, paper, pdf
 from plytide.http.person import contacts_of, seen_person
 from plytide.http.plan import made_lines
 from plytide.http.route import PDF, Routes, checked_body, one_of
@@ -108,6 +108,7 @@ def around_of(limb: dict[str, Any], person: dict[str, Any]) -> Around:
         decisions=decisions_of(limb["id"]),
         calls=calls,
         makings=made_lines(limb["id"], None)[:MOST_MADE],
+        outcomes=[f"{what}: {words}" for what, words in outcome_lines(limb["id"], settings().now().date())],
         others=[read_as_of_today(one) for one in others],
     )
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import asdict, replace
+from datetime import date
 from typing import Any, Literal, cast
 
 from flask import Response
@@ -14,6 +15,7 @@ from plytide.engine.assess import known_then
 from plytide.engine.core.thickness import stack_thickness
 from plytide.engine.facts import Facts
 from plytide.engine.staff_words import LEVEL, word_of
+from plytide.export import outcome_measure
 from plytide.export.making import payer_lines
 from plytide.export.pdf import payer_pdf, visit_pdf
 from plytide.export.visit_page import Head, Line, VisitPage, decided_words, payer_page, visit_page
@@ -28,6 +30,7 @@ from plytide.model import Assessment
 from plytide.storage import clinics
 from plytide.storage import limb as limbs
 from plytide.storage import measurement as measurements
+from plytide.storage import outcome_measure as measured
 from plytide.storage import person as people
 from plytide.storage import visit as visits
 from plytide.wire import visit as visit_wire
@@ -63,7 +66,13 @@ def paper() -> Literal["a4", "letter"]:
 def visit_of(limb_id: str) -> tuple[VisitPage, Assessment]:
     facts, name, found = about(limb_id)
     decided = decided_words(decisions_of(limb_id, known_by(asked_day("as_of"))))
-    return replace(visit_page(facts, name, found), decided=decided), found
+    page = visit_page(facts, name, found)
+    return replace(page, decided=decided, recent=(*page.recent, *outcome_lines(limb_id, found.as_of))), found
+
+
+def outcome_lines(limb_id: str, day: date) -> list[tuple[str, str]]:
+    """What was measured at the clinic and was known then."""
+    return outcome_measure.lines(measured.of_limb(clinic_db(), limb_id, known_by(asked_day("as_of"))), day)
 
 
 @route("GET", "/limbs/<limb_id>/visit-page", STAFF, query={"as_of": DAY})
@@ -94,6 +103,9 @@ def payer_of(limb_id: str) -> tuple[tuple[Head, ...], Facts, str, Assessment]:
     facts, name, found = about(limb_id)
     made = payer_lines(making_state.of_limb(clinic_db(), limb_id, known_by(asked_day("as_of"))), MOST_MADE)
     heads = payer_page(facts, name, found)
+    if walked := outcome_lines(limb_id, found.as_of):
+        told = tuple(Line(f"{what}: {words}", ("clinic",)) for what, words in walked)
+        heads = (*heads[:-1], Head("Measured at the clinic", told), heads[-1])
     if made:
         lines = tuple(Line(one, ("clinic",)) for one in made)
         heads = (*heads[:-1], Head("How the socket was made", lines), heads[-1])

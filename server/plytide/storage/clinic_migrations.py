@@ -723,3 +723,9 @@ def m035_outcome_measures(db: Database) -> None:
         *append_only("outcome_measure", erasable="(SELECT person_id FROM limb WHERE limb.id = OLD.limb_id)"),
     ):
         db.conn.execute(statement)
+
+
+@clinic_migrations()
+def m036_half_socks(db: Database) -> None:
+    # A pad that is a half sock: how much of the limb it covers.
+    db.conn.execute("ALTER TABLE pad ADD COLUMN half_sock_pct REAL CHECK (half_sock_pct BETWEEN 10 AND 90)")

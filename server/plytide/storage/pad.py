@@ -8,7 +8,7 @@ from plytide.storage import making
 from plytide.storage.corrections import counts
 from plytide.storage.rows import Row, select
 
-COLUMNS = ("id", "socket_id", "fitted_on", "thickness_mm", "place", "length_mm", "width_mm")
+COLUMNS = ("id", "socket_id", "fitted_on", "thickness_mm", "place", "length_mm", "width_mm", "half_sock_pct")
 
 
 def of_limb(db: Database, limb_id: str, until: str | None = None) -> list[Row]:

@@ -49,6 +49,7 @@ FIELDS = {
     "decision": "the newest decisions on a recast",
     "next_visit": "the next visit booked",
     "calls": "the last three calls",
+    "outcomes": "outcome measures: comfort at the clinic, timed walk, two-minute walk, up-and-go",
     "other_limb": "the other limb: tape, socks, comfort, hours",
 }
 IN_BRACES = re.compile(r"\{\s*([^{}\n]{0,60}?)\s*\}")

@@ -1,4 +1,4 @@
-"""A pad in a socket, and another in its place."""
+"""A pad or a half sock in a socket, and another in its place."""
 
 from __future__ import annotations
 
@@ -15,6 +15,8 @@ class PadSchema(Strict):
     place = Text(most=60, allow_none=True)
     length_mm = Number(1, 600, "mm", allow_none=True)
     width_mm = Number(1, 600, "mm", allow_none=True)
+    # A half sock: how much of the limb it covers, from the end up. None: a pad.
+    half_sock_pct = Number(10, 90, "%", allow_none=True)
 
 
 class PadCorrectionSchema(PadSchema):
@@ -22,5 +24,7 @@ class PadCorrectionSchema(PadSchema):
 
 
 def noun(one: dict[str, Any]) -> model.Pad:
-    on = date.fromisoformat(one["on"])
-    return model.Pad(one["socket_id"], on, one["thickness_mm"], one.get("place"), one.get("id", ""))
+    """A half sock counts by its share: over the whole limb it fills as much as a sock so much thinner (judgement)."""
+    on, share = date.fromisoformat(one["on"]), one.get("half_sock_pct")
+    counted = one["thickness_mm"] * (share / 100 if share else 1)
+    return model.Pad(one["socket_id"], on, counted, one.get("place"), one.get("id", ""))

@@ -40,8 +40,8 @@ class SocketSchema(Changeable):
 
     @validates("wear_schedule")
     def _each_day_once(self, value: list[dict[str, Any]] | None, **kwargs: Any) -> None:
-        days = [one["day"] for one in value or ()]
-        twice = next((day for day in days if days.count(day) > 1), None)
+        days = [one.get("day") for one in value or ()]  # of what is refused for itself the day may be missing
+        twice = next((day for day in days if day is not None and days.count(day) > 1), None)
         if twice is not None:
             raise ValidationError(f"Day {twice} stands here twice.")
 

@@ -60,10 +60,12 @@ Hours worn a day: {{hours}}.
 
 A limb’s volume changes for many reasons, and the figures do not say which. What they mean for dialysis is for you to judge.
 {CLOSE}""",
-    "payer": f"""{HEAD}{WORN}{TAPED}
+    "payer": f"""{HEAD}{WORN}{TAPED}Outcome measures: {{outcomes}}.
+
 Patient-reported unless it says “by the clinic”. Supporting evidence only: the treating practitioner’s own record decides.
 {CLOSE}""",
     "clinic": f"""{HEAD}{WORN}{TAPED}Our limits for a signal: {{limits}}.
+Outcome measures: {{outcomes}}.
 How the limb stands, as a signal and never a verdict: {{state}}.
 Decisions on a recast: {{decision}}.
 Other limb: {{other_limb}}.

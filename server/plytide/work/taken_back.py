@@ -29,7 +29,7 @@ Change = tuple[model.CheckIn, tuple[str, ...] | None, model.CheckIn | None]
 def tell(
     db: Database, limb_id: str, changes: Sequence[Change], redness_minutes: float, newest: int, now: datetime
 ) -> None:
-    """Only inside a write transaction, after the changes were kept. Of the log so many of the `newest` entries count."""
+    """Only inside a write transaction, after the changes were kept; of the log the `newest` entries count."""
     limb = histories.limb_of(db, limb_id)
     if limb is None:
         return

@@ -2,7 +2,7 @@
 
 import { html } from '../../shared/html.js';
 import { day } from '../when.js';
-import { FINDING, many } from '../words.js';
+import { FINDING, many, padName } from '../words.js';
 import { isSevere } from './log.js';
 import { placeCode, placeWords } from '../../shared/places.js';
 
@@ -80,7 +80,7 @@ export function bodyMap(limb, lines, weeks, pads = []) {
     <div class="skin-map">${bothViews(limb, found, { pads, looked: looked > 0 })}
       <ol class="places">${found.map((own) => html`<li><span>${placeMark(own)}<strong>${own.words}</strong></span>
         <span>${grouped(own.days)}</span>${own.photos.length ? html`<span class="photos">${own.photos.slice(-3).map((id, i) => html`<a href="/api/clinic/photos/${id}" target="_blank" rel="noopener"><img src="/api/clinic/photos/${id}" alt="Photo ${i + 1}, ${own.words}" loading="lazy" width="64" height="64"></a>`)}</span>` : ''}</li>`)}
-        ${pads.map((pad) => html`<li><span>${padMark}<strong>Pad, ${padSize(pad)}</strong></span><span>${pad.place ? placeWords(pad.place) : 'place not said'}, since ${day(pad.on)}</span></li>`)}</ol></div>
+        ${pads.map((pad) => html`<li><span>${padMark}<strong>${padName(pad)}, ${padSize(pad)}</strong></span><span>${pad.place ? placeWords(pad.place) : 'place not said'}, since ${day(pad.on)}</span></li>`)}</ol></div>
     <p><a class="plain" href="#/limbs/${limb.id}/healing">Each place over time: photos, size, healed on</a></p></section>`;
 }
 
@@ -122,7 +122,7 @@ function drawing(limb, kind, view, found, { pads, looked }) {
   const name = kind === 'foot' ? { front: 'from above', back: 'sole' }[view] : view;
   const turned = (limb.side === 'right') === (view === 'front');
   const mirrored = (x) => (turned ? 120 - x : x);
-  const words = [...here.map((own) => `${own.words}, ${many(daysOf(own), 'day')}${own.photos?.length ? `, ${many(own.photos.length, 'photo')}` : ''}`), ...padded.map((pad) => `pad, ${padSize(pad)}, ${placeWords(pad.place)}`)].join('; ') || (looked ? 'nothing found' : 'not looked at');
+  const words = [...here.map((own) => `${own.words}, ${many(daysOf(own), 'day')}${own.photos?.length ? `, ${many(own.photos.length, 'photo')}` : ''}`), ...padded.map((pad) => `${padName(pad).toLowerCase()}, ${padSize(pad)}, ${placeWords(pad.place)}`)].join('; ') || (looked ? 'nothing found' : 'not looked at');
   const landmarks = limb.level === 'transtibial' || kind === 'thigh' ? LANDMARKS[kind]?.[view] : null;
   const turn = turned ? html` transform="translate(120 0) scale(-1 1)"` : '';
   return html`<figure><svg viewBox="0 0 120 200" role="img" aria-label="${limb.side} limb, ${name}: ${words}">

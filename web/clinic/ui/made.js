@@ -4,7 +4,7 @@ import * as api from '../api.js';
 import { html, on, render } from '../../shared/html.js';
 import { placeWords } from '/shared/places.js';
 import { day, fullDay, today } from '../when.js';
-import { limbName, MADE, PURPOSE, SUSPENSION } from '../words.js';
+import { limbName, MADE, padName, PURPOSE, SUSPENSION } from '../words.js';
 import { ask } from './ask.js';
 import { bothViews, padSize } from './bodymap.js';
 import { despite } from './entry/despite.js';
@@ -86,7 +86,7 @@ function heldOn({ suspension, suspensions, fitted_on: fitted }) {
   return html`<ol>${first ? html`<li>${SUSPENSION[first]} from ${day(fitted)}</li>` : ''}${suspensions.map((one) => html`<li>${SUSPENSION[one.suspension]} from ${day(one.on)}${one.liner ? `, with ${one.liner}` : ''}</li>`)}</ol>`;
 }
 
-const padWords = (pad) => `${padSize(pad)}${pad.place ? `, ${placeWords(pad.place)}` : ''}, from ${day(pad.on)}`;
+const padWords = (pad) => `${pad.half_sock_pct ? `${padName(pad)}, ` : ''}${padSize(pad)}${pad.place ? `, ${placeWords(pad.place)}` : ''}, from ${day(pad.on)}`;
 
 function part(one) {
   const facts = [one.maker, one.serial && `no. ${one.serial}`, one.weight_limit_kg && `limit ${one.weight_limit_kg} kg`, one.warranty_until && `warranty until ${fullDay(one.warranty_until)}`,

@@ -209,9 +209,16 @@ function page(made, pieces) {
   return html`<p class="crumb"><a href="#/limbs/${made.limb_id}">${made.person.name}</a> · <a href="#/limbs/${made.limb_id}/made">Sockets made</a></p>
     <header class="mk-head"><h1>${made.person.name}, ${limbName(made.limb)}: socket ${MADE[made.made]}</h1><p class="hint" data-piece="head">${pieces.get('head')}</p></header>
     ${piece('end')}
-    <div class="mk-body"><div class="mk-steps">${Object.entries(PHASE).map(([phase, words]) => html`<section aria-labelledby="phase-${phase}"><h2 id="phase-${phase}">${words} <span class="hint" data-piece="left-${phase}">${left(made, phase)}</span></h2>
-      <ol>${made.steps.filter((one) => one.phase === phase).map((one) => html`<li data-piece="step-${one.code}">${pieces.get(`step-${one.code}`)}</li>`)}</ol></section>`)}</div>
+    <div class="mk-body">${folded(made, html`<div class="mk-steps">${Object.entries(PHASE).map(([phase, words]) => html`<section aria-labelledby="phase-${phase}"><h2 id="phase-${phase}">${words} <span class="hint" data-piece="left-${phase}">${left(made, phase)}</span></h2>
+      <ol>${made.steps.filter((one) => one.phase === phase).map((one) => html`<li data-piece="step-${one.code}">${pieces.get(`step-${one.code}`)}</li>`)}</ol></section>`)}</div>`)}
     <aside class="mk-beside">${['stops', 'instructions', 'plan', 'taken', 'other'].map(piece)}<p class="buttons" data-piece="deeds">${pieces.get('deeds')}</p></aside></div>`;
+}
+
+/** Once the socket is finished its steps are a record to open, no list to work off. */
+function folded(made, steps) {
+  if (!made.finished) return steps;
+  const answered = made.steps.filter((one) => one.state !== 'open').length;
+  return html`<details class="mk-record"><summary>Step by step: ${answered} of ${made.steps.length} answered</summary>${steps}</details>`;
 }
 
 function left(made, phase) {

@@ -55,7 +55,14 @@ function bar({ code, unit, interval }) {
 }
 
 const HEADS = ['Middle or share', '90 % sure', 'Of'];
-const table = (label, rows) => html`<div class="table whole" tabindex="0" role="region" aria-label="${label}, table"><table class="or-figures"><thead><tr>${[label, ...HEADS].map((words) => html`<th scope="col">${words}</th>`)}</tr></thead>
+/** What has something to count as a table; the rest, which would be empty cells, in one line of words. */
+function table(label, rows) {
+  const counted = rows.filter(([, , figure]) => figure.cases);
+  const empty = rows.filter(([, , figure]) => !figure.cases);
+  return html`${counted.length ? figures(label, counted) : ''}${empty.length ? html`<p class="hint">Nothing to count yet: ${empty.map(([words, , figure], n) => html`${n ? '; ' : ''}${words}${figure.left_out ? ` (${figure.left_out} not told by the log)` : ''}`)}.</p>` : ''}`;
+}
+
+const figures = (label, rows) => html`<div class="table whole" tabindex="0" role="region" aria-label="${label}, table"><table class="or-figures"><thead><tr>${[label, ...HEADS].map((words) => html`<th scope="col">${words}</th>`)}</tr></thead>
   <tbody>${rows.map(([words, hint, figure]) => html`<tr><th scope="row">${words}${hint ? html` <span class="hint">${hint}</span>` : ''}</th>${figureCells(figure).map((cell, n) => html`<td>${cell}${n ? '' : bar(figure)}</td>`)}</tr>`)}</tbody></table></div>`;
 
 /** Both figures of each kind side by side; those with too few people in one line of words. */

@@ -1,7 +1,7 @@
 /** The plots of a limb's story and, for each, the sentence that says what it shows and the table with the same figures. */
 
 import { dayNumber, fullDay } from '../when.js';
-import { FINDING, INTERVENTION, lacking, many, pct, plies, PURPOSE, said, stack, SUSPENSION } from '../words.js';
+import { FINDING, INTERVENTION, lacking, many, padName, pct, plies, PURPOSE, said, stack, SUSPENSION } from '../words.js';
 import { placeWords } from '../../shared/places.js';
 import { thickness } from '../../shared/thickness.js';
 import { skinWords } from './evidence.js';
@@ -80,7 +80,7 @@ export function marksOf(story) {
 /** A pad, a measurement or an intervention in words. */
 export function workWords(kind, one) {
   if (kind === 'measurement') return `Measured${girths(one.levels)}${one.volume_ml ? `: about ${Math.round(one.volume_ml)} ml` : ''}${one.weight_kg ? `, ${one.weight_kg} kg` : ''}`;
-  if (kind === 'pad') return `Pad, ${one.thickness_mm} mm${one.place ? `, ${placeWords(one.place)}` : ''}`;
+  if (kind === 'pad') return `${padName(one)}, ${one.thickness_mm} mm${one.place ? `, ${placeWords(one.place)}` : ''}`;
   return `${said(INTERVENTION, one.kind)}${one.note ? `: ${one.note}` : ''}`;
 }
 
@@ -114,7 +114,7 @@ export function stackPlot(story, lines) {
   const end = dayNumber(story.as_of);
   const fittings = story.sockets.flatMap((socket, i) => (socket.stack_at_fitting ? [{ kind: 'line', label: 'at fitting', colour: 'sand', dashed: true, radius: 0, gap: 1e6,
     points: [epochs[i].from, (epochs[i].to ?? end + 1) - 0.01].map((at) => ({ day: at, value: thickness(socket.stack_at_fitting) })) }] : []));
-  const pads = story.pads.map((pad) => ({ day: dayNumber(pad.on), label: `pad ${pad.thickness_mm} mm${pad.place ? `, ${placeWords(pad.place)}` : ''}` }));
+  const pads = story.pads.map((pad) => ({ day: dayNumber(pad.on), label: `${padName(pad).toLowerCase()} ${pad.thickness_mm} mm${pad.place ? `, ${placeWords(pad.place)}` : ''}` }));
   return {
     name: 'stack', title: 'Sock stack', tall: true,
     says: last ? `Last morning known, ${fullDay(last.date)}: ${plies(last.morning.stack)}, ${one(last.morning.stack_mm)} mm. Lower is more sock: a smaller limb.` : 'No sock stack is logged yet.',
