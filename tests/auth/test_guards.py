@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from typing import Any
 
 import pytest
@@ -131,6 +132,24 @@ def test_a_write_without_the_right_csrf_header_is_refused(cast: Cast, token: str
 def test_a_write_from_another_site_is_refused(cast: Cast) -> None:
     answer = cast.ida.post("/api/clinic/people", {"name": "Nobody"}, headers={"Sec-Fetch-Site": "cross-site"})
     assert refusal(answer) == (403, "cross-site")
+
+
+@pytest.mark.parametrize(
+    ("said", "status"),
+    [
+        ({"Referer": "https://elsewhere.example/page"}, 403),
+        ({"Origin": "https://elsewhere.example"}, 403),
+        ({"Referer": "http://localhost/clinic"}, 200),
+        ({"Referer": "https://elsewhere.example/", "Sec-Fetch-Site": "same-origin"}, 200),
+        ({}, 200),
+    ],
+)
+def test_a_sign_in_from_another_site_is_refused_whatever_tells_of_it(
+    cast: Cast, said: dict[str, str], status: int
+) -> None:
+    body = json.dumps({"login": "ida", "password": PASSWORD})
+    headers = {"Content-Type": "text/plain", **said}
+    assert cast.nobody.post("/api/clinic/session", data=body, headers=headers).status_code == status
 
 
 def test_wrong_name_and_wrong_password_get_the_same_answer(cast: Cast) -> None:

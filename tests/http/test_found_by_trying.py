@@ -181,6 +181,18 @@ def test_a_danger_first_of_many_that_is_overtaken_by_the_last_is_told(cast: Cast
     assert first["id"] in signal_of(cast, who.limb_id, "emergency-cold-limb")["evidence"]
 
 
+def test_a_danger_behind_the_correction_of_its_correction_is_told(cast: Cast, today: date) -> None:
+    """A comes last of a line whose middle was kept before; what corrects that in A's call takes A's place."""
+    who = wearer(cast)
+    danger = who.checkin(today, signs=COLD)
+    middle = {**who.checkin(today), "replaces": danger["id"]}
+    last = {**who.checkin(today), "replaces": middle["id"]}
+    for call in ([middle], [danger, last]):
+        assert {one["status"] for one in receipts(who.sync(*call))} == {"kept"}
+    signal = signal_of(cast, who.limb_id, "emergency-cold-limb")
+    assert (signal["status"], danger["id"] in signal["evidence"]) == ("open", True)
+
+
 def test_what_comes_late_of_an_earlier_day_is_said_beside_the_newest(cast: Cast, today: date, clock: Clock) -> None:
     """Under one rule fall many findings: by the words of the newest day alone the others would be closed unseen."""
     who = wearer(cast)

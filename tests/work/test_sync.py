@@ -237,6 +237,9 @@ def test_a_batch_with_corrections_does_not_read_the_whole_log(
     second = [cast.anouk.checkin(today - timedelta(days=1), replaces=one["id"]) for one in first]
     answer = cast.anouk.sync(*first, *second).get_json()
     assert {receipt["status"] for receipt in answer["receipts"]} == {"kept"}
+    # Nor does a danger of long ago that was taken back in the same call: nothing around it is asked.
+    old = cast.anouk.checkin(today - timedelta(days=60), comfort=0)
+    cast.anouk.sync(old, cast.anouk.checkin(today - timedelta(days=60), replaces=old["id"]))
     assert asked == []
     danger = cast.anouk.checkin(today, signs=["chest_pain_or_breathless"], signs_checked=True)
     cast.anouk.sync(danger, cast.anouk.checkin(today, replaces=danger["id"]))

@@ -113,8 +113,11 @@ def _let_staff_in(caller: Caller) -> None:
 
 
 def check_same_origin() -> None:
-    """Refuse a browser's cross-site write, beside the CSRF header. An older browser says only its Origin."""
-    site, origin = request.headers.get("Sec-Fetch-Site"), request.headers.get("Origin")
+    """Refuse a browser's cross-site write, beside the CSRF header. An older browser says only its Origin, or only the
+    page it comes from.
+    """
+    site = request.headers.get("Sec-Fetch-Site")
+    origin = request.headers.get("Origin", request.headers.get("Referer"))
     ours = {request.host, urlsplit(settings().public_url or "").netloc} - {""}
     foreign = (
         site not in ("same-origin", "none") if site else origin is not None and urlsplit(origin).netloc not in ours

@@ -37,6 +37,17 @@ def already(db: Database, ids: Sequence[str]) -> dict[str, tuple[str, str]]:
     return {row[0]: (row[1], row[2]) for row in rows}
 
 
+def lines(db: Database, ids: Sequence[str], most: int) -> list[CheckInRow]:
+    """Of check-ins and what they replace, and what that replaces, the next first: at most so many. Reads only."""
+    found = db.conn.execute(
+        "WITH RECURSIVE line (id) AS (SELECT value FROM json_each(?) UNION"
+        " SELECT json_extract(body, '$.replaces') FROM line JOIN checkin USING (id) LIMIT ?)"
+        f" SELECT {COLUMNS} FROM line JOIN checkin USING (id)",
+        (json.dumps(ids), len(ids) + most),
+    )
+    return [CheckInRow(*row) for row in found]
+
+
 def keep(
     db: Database,
     new: Sequence[New],
@@ -67,17 +78,6 @@ def of_limb(db: Database, limb_id: str, until: str | None = None, newest: int | 
         (limb_id, until, until, -1 if newest is None else newest),
     ).fetchall()
     return [CheckInRow(*row) for row in reversed(last)]
-
-
-def corrections(db: Database, limb_id: str, newest: int) -> dict[str, str]:
-    """Of a limb's `newest` entries those that correct another, id → id of that other. Reads only."""
-    late = "SELECT id, body FROM checkin WHERE limb_id = ? ORDER BY seq DESC LIMIT ?"
-    rows = db.conn.execute(
-        # The glance at the text is what keeps this cheap: few entries correct one.
-        f"SELECT id, json_extract(body, '$.replaces') FROM ({late}) WHERE instr(body, '\"replaces\":')",
-        (limb_id, newest),
-    )
-    return {row[0]: row[1] for row in rows if row[1]}
 
 
 def since(

@@ -13,7 +13,7 @@ from __future__ import annotations
 import hashlib
 import json
 import os
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from typing import Any
 
@@ -64,7 +64,7 @@ def seal(db: Database, since: int | None) -> None:
     rows = db.conn.execute("SELECT DISTINCT tbl, key FROM touched WHERE n > ? ORDER BY n", (since,)).fetchall()
     if not rows:
         return
-    shapes = _shapes(db)
+    shapes = _shapes(db, {table for table, _ in rows})
     for table, key in rows:
         if table in shapes:
             _append_row(db, table, key, shapes[table])
@@ -280,10 +280,12 @@ def _shape_now(db: Database, table: str) -> Shape:
     return keys, sorted(row[1] for row in info if row[1] not in VOLATILE.get(table, ()))
 
 
-def _shapes(db: Database) -> dict[str, Shape]:
-    if not db.table("fact_shape").exists():
+def _shapes(db: Database, of: Collection[str] = ()) -> dict[str, Shape]:
+    """`of` these tables, or of all."""
+    if not of and not db.table("fact_shape").exists():
         return {}
-    rows = db.conn.execute("SELECT tbl, keys, columns FROM fact_shape ORDER BY tbl")
+    where = f"WHERE tbl IN ({', '.join('?' * len(of))})" if of else ""
+    rows = db.conn.execute(f"SELECT tbl, keys, columns FROM fact_shape {where} ORDER BY tbl", sorted(of))
     return {row[0]: (json.loads(row[1]), json.loads(row[2])) for row in rows}
 
 

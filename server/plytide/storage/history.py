@@ -48,6 +48,17 @@ def limb_of(db: Database, limb_id: str) -> model.Limb | None:
     return replace(limb_noun({**limb, "born_on": person["born_on"], "tags": person["tags"]}), past=past)
 
 
+def named(db: Database, limb_id: str, ids: Sequence[str]) -> dict[str, str]:
+    """The name a caregiver's phone said, by id of those of these entries that a caregiver wrote. Reads only."""
+    limb = limbs.one(db, limb_id)
+    caregivers = devices.caregivers(db, limb["person_id"]) if limb else frozenset()
+    person = people.one(db, limb["person_id"]) if limb and caregivers else None
+    if person is None:
+        return {}
+    wrote = [(row.id, row.written_by) for row in checkins.lines(db, ids, 0)] + unkept.writers(db, limb_id)
+    return {id_: person["name"].split()[0] for id_, by in wrote if by in caregivers}
+
+
 def history(
     db: Database, limb_id: str, until: str | None = None, newest: int | None = None
 ) -> model.LimbHistory | None:

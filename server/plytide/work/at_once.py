@@ -6,7 +6,7 @@ The engine's round comes behind and says the same again with the whole log in si
 from __future__ import annotations
 
 import logging
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 
@@ -29,20 +29,22 @@ log = logging.getLogger("plytide")
 DAYS_BACK = 30  # a danger of an older day is found by the round, seconds later; judgement
 
 
-def tell(db: Database, new: Iterable[checkins.New], heard: Iterable[str], now: datetime) -> None:
-    """Put the dangers of entries kept now, and of limbs of which a refused one was `heard`, on the worklist.
+def tell(db: Database, speaking: Sequence[checkins.New], heard: Collection[str], newest: int, now: datetime) -> None:
+    """Put the dangers of entries kept now, of which those that may be `speaking` of one are given, and of limbs of
+    which a refused one was `heard`, on the worklist. Of a log, so many of the `newest` entries are looked at.
 
     A log that can't be read is left to the round, which sets it aside: nothing of the call that brought it is lost.
     Only inside a write transaction.
     """
-    came = list(new)
-    speaking = _speaking(came, now)
-    speaking |= {limb_id: None for limb_id in heard}
+    if not speaking and not heard:
+        return
+    by_limb = _of_late(speaking, now)
+    by_limb |= {limb_id: None for limb_id in heard}
     news: list[str] = []
-    thresholds = reassess.thresholds_of(clinics.clinic_row(db)["settings"]) if speaking else None
-    for limb_id, entries in sorted(speaking.items()):
+    thresholds = reassess.thresholds_of(clinics.clinic_row(db)["settings"]) if by_limb else None
+    for limb_id, entries in sorted(by_limb.items()):
         try:
-            found = _found(db, limb_id, entries, now, thresholds or Thresholds(), histories.OF_LATE + len(came))
+            found = _found(db, limb_id, entries, now, thresholds or Thresholds(), newest)
             # A limb that was never read is shown as one of which nothing is known but this.
             unread = found and assessments.of_limb(db, limb_id) is None
             history, said = found or (None, ())
@@ -64,13 +66,12 @@ def tell(db: Database, new: Iterable[checkins.New], heard: Iterable[str], now: d
         mail.tell(db, news, now)
 
 
-def _speaking(new: Iterable[checkins.New], now: datetime) -> dict[str, list[CheckIn] | None]:
-    """Entries that may set off a rule, by limb; nearly all say nothing of the kind."""
+def _of_late(speaking: Sequence[checkins.New], now: datetime) -> dict[str, list[CheckIn] | None]:
+    """Those of the last days, by limb."""
     since = (now - timedelta(days=DAYS_BACK)).date().isoformat()
     found: dict[str, list[CheckIn] | None] = {}
-    for id_, limb_id, body, *_ in new:
-        said = orjson.loads(body)
-        if said["date"] >= since and safety.may_speak(said):
+    for id_, limb_id, body, *_ in speaking:
+        if orjson.loads(body)["date"] >= since:
             entries = found.setdefault(limb_id, [])
             if entries is not None:
                 entries.append(wire.noun(0, id_, limb_id, body, now.isoformat()))

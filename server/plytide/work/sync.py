@@ -5,7 +5,6 @@ One transaction per call. A receipt says "kept" only after that transaction is o
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Mapping, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass, replace
@@ -17,7 +16,7 @@ from sqlite_utils import Database
 
 from plytide.engine import safety
 from plytide.engine.series import replaced
-from plytide.model import LimbHistory, Unkept
+from plytide.model import CheckIn, Unkept
 from plytide.storage import assessment as assessments
 from plytide.storage import audit, changes, clinics, ids
 from plytide.storage import checkin as checkins
@@ -90,9 +89,10 @@ def exchange(
     faulty = any(
         receipt["errors"] and unkept.worth_a_look(raw) for receipt, raw in zip(receipts, raw_items, strict=True)
     )
-    if _forked(db, cursor) and not _believed(db, cursor, now):
-        cursor = None
-    writes = bool(offered) or faulty or bool(raw_answers) or _forked(db, cursor)
+    forked = _forked(db, cursor)
+    if forked and not _believed(db, cursor, now):
+        cursor, forked = None, False
+    writes = bool(offered) or faulty or bool(raw_answers) or forked
     view: AbstractContextManager[Database] = write(db) if writes else read(db)
     with view:
         if writes and _forked(db, cursor):
@@ -103,10 +103,7 @@ def exchange(
         limbs = devices.limb_ids(db, device.id)
         new = _taken(db, device, limbs, offered, now, skew_seconds) if offered else []
         last = checkins.keep(db, new, device.id, now) if new else None
-        told = _hear(db, device, limbs, receipts, raw_items, now) if writes else 0
-        items = zip(receipts, raw_items, strict=True)
-        heard = {limb_id for receipt, raw in items if "danger" in receipt and (limb_id := unkept.whose(raw, limbs))}
-        at_once.tell(db, new, heard, now)
+        told = _hear(db, device, limbs, list(zip(receipts, raw_items, strict=True)), new, now) if writes else 0
         answered = message.keep_answers(db, device, raw_answers, now)
         epoch, head = clinics.feed(db)
         start = cursor.seq if cursor and cursor.epoch == epoch else 0
@@ -159,105 +156,70 @@ def _hear(
     db: Database,
     device: Device,
     limbs: Mapping[str, str | None],
-    receipts: list[Receipt],
-    raw_items: list[Any],
+    answered: Sequence[tuple[Receipt, Any]],
+    new: Sequence[checkins.New],
     now: datetime,
 ) -> int:
-    """What refused items say of danger is heard, and ends for those that were kept now; how many rows were written."""
-    answered = list(zip(receipts, raw_items, strict=True))
-    kept = [receipt["id"] for receipt, _ in answered if receipt["status"] == "kept"]
-    was = [unkept.as_heard(row) for row in unkept.mended(db, kept, now)]
-    _tell_taken_back(db, answered, was, kept, now)
+    """Dangers of this call: of entries kept, of what they took back, and of refused items, which is heard and ends for
+    those that were kept now; how many rows of refused ones were written.
+    """
+    speaking = [one for one in new if safety.may_speak(orjson.loads(one[2]))]  # nearly none does
     ends = {receipt["id"]: n for n, (receipt, _) in enumerate(answered) if receipt["status"] == "kept"}
+    refused = [(n, one) for n, one in enumerate(answered) if one[0]["status"] == "refused"]
+    was = [unkept.as_heard(row) for row in unkept.mended(db, [one[0] for one in new], now)]
+    mended = [one for n, one in refused if n < ends.get(one[0]["id"], -1)]
+    was += [one for receipt, raw in mended if (one := unkept.read(raw, receipt["errors"], now))]
+    links = {
+        receipt["id"]: raw["replaces"]
+        for receipt, raw in answered
+        if receipt["status"] == "kept" and raw.get("replaces")
+    }
+    if was or links:
+        _tell_taken_back(db, {one.checkin.id: one for one in was}, links, [one[0] for one in speaking], now)
     # What was mended later in the same call speaks for itself.
-    refused = [
-        one for n, one in enumerate(answered) if one[0]["status"] == "refused" and n > ends.get(one[0]["id"], -1)
-    ]
-    return unkept.hear(db, device.id, limbs, refused, now)
+    still = [one for n, one in refused if n > ends.get(one[0]["id"], -1)]
+    written = unkept.hear(db, device.id, limbs, still, now) if still else 0
+    heard = {limb_id for receipt, raw in still if "danger" in receipt and (limb_id := unkept.whose(raw, limbs))}
+    at_once.tell(db, speaking, heard, histories.OF_LATE + len(new), now)
+    return written
 
 
 def _tell_taken_back(
-    db: Database, answered: Sequence[tuple[Receipt, Any]], heard: Sequence[Unkept], kept: Sequence[str], now: datetime
+    db: Database, was: Mapping[str, Unkept], links: Mapping[str, str], speaking: Sequence[str], now: datetime
 ) -> None:
-    """Dangers that entries kept in this call took back: of entries kept before, of `heard` ones and of this call's."""
-    ends = {receipt["id"]: n for n, (receipt, _) in enumerate(answered) if receipt["status"] == "kept"}
-    before_end = [
-        (receipt, raw)
-        for n, (receipt, raw) in enumerate(answered)
-        if receipt["status"] == "refused" and n < ends.get(receipt["id"], -1)
-    ]
-    refused = [one for receipt, raw in before_end if (one := unkept.read(raw, receipt["errors"], now))]
-    was = {one.checkin.id: one for one in (*heard, *refused)}
-    replaces = [
-        str(raw["replaces"]) for receipt, raw in answered if receipt["status"] == "kept" and raw.get("replaces")
-    ]
-    stored = checkins.already(db, [*kept, *replaces])
-    changes: dict[str, list[taken_back.Change]] = {}
-    for receipt, raw in answered:
-        if receipt["status"] != "kept":
-            continue
-        if receipt["id"] not in was and not raw.get("replaces"):
-            continue
-        limb_id, body = stored[receipt["id"]]
-        after = wire.noun(0, receipt["id"], limb_id, body, now.isoformat())
-        if one := was.get(receipt["id"]):
-            changes.setdefault(limb_id, []).append((one.checkin, one.faults, after))
-        before = stored.get(raw.get("replaces") or "")
-        if before and before[0] == limb_id and safety.may_speak(orjson.loads(before[1])):  # nearly none does
-            earlier = wire.noun(0, raw["replaces"], limb_id, before[1], now.isoformat())
-            if not earlier.withdrawn:
-                changes.setdefault(limb_id, []).append((earlier, None, None if after.withdrawn else after))
-    speaking: dict[str, set[str]] = {}
-    newest, came = histories.OF_LATE + len(kept), set(kept)
-    for id_, (limb_id, body) in stored.items():
-        if id_ in came and safety.may_speak(orjson.loads(body)):
-            speaking.setdefault(limb_id, set()).add(id_)
-    for limb_id in sorted({*changes, *speaking}):
-        ids = _in_longer_lines(db, limb_id, speaking.get(limb_id, set()), came, newest)
-        own = changes.get(limb_id, [])
-        if not own and not ids:
-            continue
-        history = histories.history(db, limb_id, newest=newest)
-        if history is not None:
-            minutes = unkept.redness_minutes(db)
-            taken_back.tell(db, history, [*own, *_overtaken(history, ids)], minutes, now)
-
-
-def _in_longer_lines(db: Database, limb_id: str, ids: set[str], came: set[str], newest: int) -> set[str]:
-    """Those of a limb's entries that another may have overtaken: a correction of it, another correction of the same, or
-    the entry itself, where it `came` only now. Nearly none, so that the log need not be read for the others.
+    """Dangers that entries kept in this call took back: of entries kept before, of what `was` heard of them, and of
+    this call's. `links`: what those that are corrections replace; `speaking`: those that may say of a danger.
     """
-    corrects = checkins.corrections(db, limb_id, newest) if ids else {}
-    if not corrects:
-        return set()
-
-    def first(id_: str) -> str:
-        seen = {id_}
-        while id_ in corrects and corrects[id_] not in seen:
-            id_ = corrects[id_]
-            seen.add(id_)
-        return id_
-
-    members = Counter(first(id_) for id_ in corrects)
-    corrected = set(corrects.values())
-    return {
-        id_ for id_ in ids if id_ in corrected or (id_ in corrects and (members[first(id_)] > 1 or first(id_) in came))
+    newest = histories.OF_LATE + len(links) + len(speaking)
+    rows = checkins.lines(db, [*was, *links, *speaking], newest)
+    said = {row.id: orjson.loads(row.body) for row in rows}
+    tied = {*was, *(id_ for row in rows if (other := said[row.id].get("replaces")) for id_ in (row.id, other))}
+    entries = {
+        row.id: wire.noun(row.seq, row.id, row.limb_id, row.body, now.isoformat()) for row in rows if row.id in tied
     }
+    changes: dict[str, list[taken_back.Change]] = {}
 
+    def instead(before: CheckIn, after: CheckIn) -> None:
+        if not before.withdrawn:
+            changes.setdefault(after.limb_id, []).append((before, None, None if after.withdrawn else after))
 
-def _overtaken(history: LimbHistory, speaking: set[str]) -> list[taken_back.Change]:
-    """Of entries of this call that may say of a danger those that never stood: what came with them took their place.
-
-    Of two corrections of one entry, or an entry behind its own correction, that is the one that came last.
-    """
-    if not speaking:
-        return []
-    by_id, after = {one.id: one for one in history.checkins}, replaced(history.checkins)
-    return [
-        (by_id[id_], None, None if by_id[last].withdrawn else by_id[last])
-        for id_, last in after.items()
-        if id_ in speaking and not by_id[id_].withdrawn
-    ]
+    for id_ in sorted({*was, *links}, key=lambda id_: entries[id_].seq):
+        after = entries[id_]
+        if one := was.get(id_):
+            changes.setdefault(after.limb_id, []).append((one.checkin, one.faults, after))
+        before = entries.get(links.get(id_, ""))
+        if before and before.limb_id == after.limb_id and safety.may_speak(said[before.id]):
+            instead(before, after)
+    # Those that never stood: of two corrections of one entry, or an entry behind its own correction, the one that came
+    # last took their place.
+    for limb_id in {one.limb_id for one in entries.values()}:
+        last = replaced(one for one in entries.values() if one.limb_id == limb_id)
+        for id_ in speaking:
+            if id_ in last and links.get(last[id_]) != id_:  # else said above
+                instead(entries[id_], entries[last[id_]])
+    minutes = unkept.redness_minutes(db) if changes else 0.0
+    for limb_id, of_limb in sorted(changes.items()):
+        taken_back.tell(db, limb_id, of_limb, minutes, newest, now)
 
 
 def _checked(

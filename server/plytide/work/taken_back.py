@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date, datetime
+from functools import cache
 from typing import Any
 
 from sqlite_utils import Database
@@ -16,6 +17,7 @@ from sqlite_utils import Database
 from plytide import model
 from plytide.engine import assess, dangers, safety, sentences
 from plytide.engine.thresholds import DEFAULTS
+from plytide.storage import history as histories
 from plytide.storage import signals
 from plytide.wire.history import signal as signal_to_json
 from plytide.work import mail
@@ -25,20 +27,27 @@ Change = tuple[model.CheckIn, tuple[str, ...] | None, model.CheckIn | None]
 
 
 def tell(
-    db: Database, history: model.LimbHistory, changes: Sequence[Change], redness_minutes: float, now: datetime
+    db: Database, limb_id: str, changes: Sequence[Change], redness_minutes: float, newest: int, now: datetime
 ) -> None:
-    """Only inside a write transaction; `history` is the limb's, of late, after the changes were kept."""
-    limb_id, news = history.limb.id, list[str]()
+    """Only inside a write transaction, after the changes were kept; of the log the `newest` entries count."""
+    limb = histories.limb_of(db, limb_id)
+    if limb is None:
+        return
+    log = cache(lambda: histories.history(db, limb_id, newest=newest))  # read where something asks for it
+    # The entries around them are asked for their weights alone.
+    weighed = any(one and one.weight_kg is not None for before, _, after in changes for one in (before, after))
+    around = log() if weighed else None
+    named, news = histories.named(db, limb_id, [before.id for before, *_ in changes]), list[str]()
     for before, faults, after in changes:
         ids = {before.id, after.id if after else before.id}
-        beside = [one for one in history.checkins if one.id not in ids and one.replaces not in ids]
+        beside = [one for one in around.checkins if one.id not in ids and one.replaces not in ids] if around else []
         lost = {} if faults is None else {before.id: faults}
         stays = {
             rule["id"]
-            for _, rules in safety.fired([after] if after else [], history.limb, redness_minutes, beside)
+            for _, rules in safety.fired([after] if after else [], limb, redness_minutes, beside)
             for rule in rules
         }
-        said = dangers.Dangers(history.limb, [before], lost, beside, dict(history.named)).on(
+        said = dangers.Dangers(limb, [before], lost, beside, named).on(
             max(dangers.heard_on(before), now.date()), redness_minutes
         )
         for one in said:
@@ -46,17 +55,17 @@ def tell(
                 continue
             ended = _with_end(one, now.date())
             if told := _told(db, limb_id, one.rule, before.id):
-                if one.rule not in _held(history, now.date(), redness_minutes):
+                if one.rule not in _held(log(), now.date(), redness_minutes):
                     _add_end(db, told, ended, now)
             else:
                 news.append(_open(db, limb_id, ended, now))
     mail.tell(db, news, now)
 
 
-def _held(history: model.LimbHistory, day: date, redness_minutes: float) -> set[str | None]:
+def _held(history: model.LimbHistory | None, day: date, redness_minutes: float) -> set[str | None]:
     """The rules that what stands in the log sets off on a day."""
     thresholds = replace(DEFAULTS, redness_minutes=redness_minutes)
-    return {one.rule for one in assess.dangers_on(history, day, thresholds)}
+    return {one.rule for one in assess.dangers_on(history, day, thresholds)} if history else set()
 
 
 def _told(db: Database, limb_id: str, rule: str | None, entry_id: str) -> list[dict[str, Any]]:

@@ -87,9 +87,8 @@ def hear(
             unkept.end(db, [id_], now)
             was = as_heard(before)
             instead = _noun(row) if row else None
-            late = histories.history(db, limb_id, newest=histories.OF_LATE)
-            if late is not None:
-                taken_back.tell(db, late, [(was.checkin, was.faults, instead)], redness_minutes(db), now)
+            change = (was.checkin, was.faults, instead)
+            taken_back.tell(db, limb_id, [change], redness_minutes(db), histories.OF_LATE, now)
         if row:
             unkept.add(db, row)
             standing[id_] = row
@@ -106,7 +105,8 @@ def mended(db: Database, entry_ids: Sequence[str], now: datetime) -> list[unkept
     if not entry_ids:
         return []
     before = list(unkept.open_of(db, entry_ids).values())
-    unkept.end(db, entry_ids, now)
+    if before:
+        unkept.end(db, [row.entry_id for row in before], now)
     return before
 
 
