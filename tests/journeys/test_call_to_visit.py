@@ -153,6 +153,8 @@ def test_a_visit_is_booked_with_the_call_that_agreed_on_it(clinic: Clinic, desk_
     page, server = desk_page, clinic.server
     sign_in(page, server.url, server.login, server.password)
     page.goto(f"{server.url}/clinic/#/limbs/{limb_id}")
+    # The worklist has such a button, too, and stays until the limb is there.
+    expect(page.get_by_role("heading", name="Torvald Inch", level=1)).to_be_visible()
     page.get_by_role("button", name="Record a call…").click()
     dialog = page.get_by_role("dialog")
     visit = dialog.locator("[name=visit]")
@@ -162,6 +164,7 @@ def test_a_visit_is_booked_with_the_call_that_agreed_on_it(clinic: Clinic, desk_
     dialog.get_by_role("button", name="Reached", exact=True).click()
     expect(page.locator("#said")).to_contain_text(f"a visit is booked for {day_and_time}")
     expect(page.get_by_role("button", name="Move it…")).to_be_visible()
+    expect(page.locator("#screen")).to_contain_text("Reached")
     # A time that is not among those offered is asked for next.
     page.get_by_role("button", name="Record a call…").click()
     dialog.locator("[name=visit]").select_option("other")
